@@ -1,0 +1,739 @@
+"""The declaration of a worksheet function, and the list made from it.
+
+A brewing formula is one typed, documented function; everything else reads it. In its signature every parameter says
+what quantity it is, which range is answered and what it means; the decorator names the published source:
+
+    @worksheet(source="Tinseth 1995-97, the author's page")
+    def hop_mass(
+        bitterness: Annotated[Bitterness, AtLeast(0), "bitterness wanted from this addition"],
+        ...
+    ) -> Gram:
+        '''What it computes, how accurate it is, and an example that runs.'''
+
+Whatever is missing fails at import. The name that sheets use is the function's own in capitals. The decorated function
+takes numbers, quantity text, lists, numpy arrays and pint quantities; its body, the kernel, only ever sees floats (or
+arrays of them) within the stated ranges.
+"""
+
+import datetime as _dt
+import math
+import re
+import sys
+from typing import Any, Callable, Dict, Iterable, List, Mapping, NamedTuple, Optional, Sequence, Tuple, TypeVar, Union
+
+from .errors import BadInput, BrewError, NotListed, OutOfRange
+from .units import Anything, Quantity, Text, from_pint, shown
+
+__all__ = ["CATALOGUE", "Above", "AtLeast", "Below", "Between", "Fitted", "Function", "Named", "NotAbove", "OneOf", "Parameter", "SameAs", "WholeRange", "find", "worksheet"]  # fmt: skip
+
+_HUGE = sys.float_info.max  # the largest finite float: a range that ends here refuses infinity
+_PLAIN = (float, int)
+
+
+# -- what a signature says about a parameter -------------------------------------------------------------------------
+
+
+class Between(NamedTuple):
+    """Answered from low to high, both included; outside it the answer is refused."""
+
+    low: float
+    high: float
+    above: bool = False  # low itself is refused too
+
+    @property
+    def smallest(self) -> float:
+        return math.nextafter(self.low, math.inf) if self.above else self.low
+
+    def refusal(self, symbol: str) -> str:
+        if self.high == _HUGE:
+            return f"is not {'more than ' if self.above else ''}{shown(self.low, symbol)}{'' if self.above else ' or more'}"
+        excluded = f" ({shown(self.low, symbol)} excluded)" if self.above else ""
+        return f"is outside {self.low:.6g} to {shown(self.high, symbol)}{excluded}"
+
+    def words(self, symbol: str) -> str:
+        """The range as help shows it."""
+        if self.low == -_HUGE:
+            return "any number"
+        if self.high == _HUGE:
+            return f"more than {shown(self.low, symbol)}" if self.above else f"{shown(self.low, symbol)} or more"
+        return f"{'above ' if self.above else ''}{self.low:.6g} to {shown(self.high, symbol)}"
+
+
+def AtLeast(low: float) -> Between:  # noqa: N802  reads as a name in signatures
+    """Answered from low on."""
+    return Between(low, _HUGE)
+
+
+def Above(low: float, high: float = _HUGE) -> Between:  # noqa: N802
+    """Answered above low, low itself refused (where 0 means nothing), up to high."""
+    return Between(low, high, above=True)
+
+
+ANY_NUMBER = Between(-_HUGE, _HUGE)
+
+
+class Fitted(NamedTuple):
+    """The range a formula was fitted over: shown in help, never a reason to refuse."""
+
+    low: float
+    high: float
+
+
+class OneOf:
+    """One of these names, in any case."""
+
+    __slots__ = ("names",)
+
+    def __init__(self, *names: str) -> None:
+        self.names = {name.casefold(): name for name in names}
+
+
+class Named:
+    """A number, or the name of one in a table."""
+
+    __slots__ = ("table",)
+
+    def __init__(self, table: Mapping[str, float]) -> None:
+        self.table = {name.casefold(): number for name, number in table.items()}
+
+
+class WholeRange(NamedTuple):
+    """The argument is a whole range and gives one answer; with `one_for_all`, one cell stands for every row."""
+
+    one_for_all: bool = False
+
+
+class SameAs(NamedTuple):
+    """Left out, the argument takes another's value."""
+
+    parameter: str
+
+
+class NotAbove(NamedTuple):
+    """A relation between two parameters: the first may not exceed the second."""
+
+    low: str
+    high: str
+
+    def holds(self, low: Any, high: Any) -> Any:
+        return low <= high
+
+    source = "{low} <= {high}"
+    refusal = "is above"
+
+
+class Below(NamedTuple):
+    """A relation between two parameters: the first stays under the second."""
+
+    low: str
+    high: str
+
+    def holds(self, low: Any, high: Any) -> Any:
+        return low < high
+
+    source = "{low} < {high}"
+    refusal = "is not below"
+
+
+Relation = Union[NotAbove, Below]
+
+
+class Parameter(NamedTuple):
+    """One parameter as declared."""
+
+    name: str
+    quantity: Any  # Quantity, Text or Anything
+    limits: Between
+    help: str
+    default: Any = None
+    required: bool = True
+    names: Optional[Dict[str, str]] = None  # the words it may be, casefolded -> as listed
+    table: Optional[Dict[str, float]] = None  # numbers that may be given by name
+    whole: Optional[WholeRange] = None
+    same_as: Optional[str] = None
+    fitted: Optional[Fitted] = None
+    variable: bool = False  # *arguments
+
+    @property
+    def is_text(self) -> bool:
+        return self.quantity.__class__ is Text
+
+    @property
+    def symbol(self) -> str:
+        return str(self.quantity.symbol)
+
+    @property
+    def shown_default(self) -> str:
+        """The default as help and signatures show it; "" for a required one."""
+        if self.same_as:
+            return f"as {self.same_as}"
+        return "" if self.required else str(self.default) if self.is_text else f"{self.default:g}"
+
+    # -- reading one value ---------------------------------------------------------------------------------------
+
+    def read(self, value: Any) -> Any:
+        """One value as the kernel wants it: a float within the limits, or a listed name.
+
+        None is an argument left out. Raises the BrewError that says what is wrong.
+        """
+        if value is None:
+            if self.required:
+                raise BadInput(f"{self.name} is missing")
+            return self.default
+        if self.is_text:
+            return self._read_name(value)
+        number = self.number(value)
+        if not self.limits.smallest <= number <= self.limits.high:
+            raise OutOfRange(self.refusal(number))
+        return number
+
+    def _read_name(self, value: Any) -> Any:
+        if not isinstance(value, str):
+            if value == 0:  # a blank cell, as some hosts deliver it
+                return self.read(None)
+            raise NotListed(f"{self.name} {value} is a number where a name is wanted{self._listed()}")
+        if not value.strip():
+            return self.read(None)
+        if self.names is None:
+            return value
+        try:
+            return self.names[value.strip().casefold()]
+        except KeyError:
+            raise NotListed(f'{self.name} "{value}" is not listed{self._listed()}') from None
+
+    def _listed(self) -> str:
+        return f"; one of: {', '.join(self.names.values())}" if self.names and len(self.names) < 16 else ""
+
+    def number(self, value: Any) -> float:
+        """The float a value stands for, before any range is looked at."""
+        kind = value.__class__
+        if kind is float:
+            return value  # type: ignore[no-any-return]
+        if kind is str:
+            return self._number_of_text(value)
+        if isinstance(value, (_dt.date, _dt.time)):
+            return _serial(value)
+        if hasattr(value, "magnitude") and hasattr(value, "units"):
+            value = from_pint(value, self.quantity)
+        try:
+            if isinstance(value, complex) or isinstance(value, (bytes, bytearray)):
+                raise TypeError
+            return float(value)
+        except OverflowError:
+            raise OutOfRange(f"{self.name} {self.limits.refusal(self.symbol)}") from None
+        except (TypeError, ValueError):
+            raise BadInput(f"{self.name} {value!r} is not a number") from None
+
+    def _number_of_text(self, text: str) -> float:
+        if self.table is not None:
+            named = self.table.get(text.strip().casefold())
+            if named is not None:
+                return named
+            if not re.match(r"\s*[-+.]?\d", text, re.ASCII):
+                raise NotListed(f'{self.name} "{text}" is neither a number nor listed; one of: {", ".join(self.table)}')
+        try:
+            return self.quantity.number(text)  # type: ignore[no-any-return]
+        except BrewError as error:
+            raise type(error)(f"{self.name} {error}") from None
+
+    def refusal(self, number: float) -> str:
+        """The sentence for a number outside the limits."""
+        if number != number:
+            return f"{self.name} is not a number (NaN)"
+        share = self.quantity.dimension.name.startswith("share")
+        if share and self.limits.high <= 1 < number:
+            if number > 100:
+                return f"{self.name} {number:.6g} is over 1: a share is written as 5.5 % or 0.055"
+            return f"{self.name} {number:.6g} is over 1: write {number:.6g} % or {number / 100:.6g}"
+        return f"{self.name} {shown(number, self.symbol)} {self.limits.refusal(self.symbol)}"
+
+
+def _serial(value: Union[_dt.date, _dt.time]) -> float:
+    """A date or time as the serial number a spreadsheet holds for it."""
+    if isinstance(value, _dt.time):
+        return (value.hour * 3600 + value.minute * 60 + value.second + value.microsecond / 1e6) / 86400
+    moment = value if isinstance(value, _dt.datetime) else _dt.datetime(value.year, value.month, value.day)
+    return (moment.replace(tzinfo=None) - _dt.datetime(1899, 12, 30)).total_seconds() / 86400
+
+
+# -- a function ------------------------------------------------------------------------------------------------------
+
+Kernel = Callable[..., Any]
+
+
+class Function:
+    """One worksheet function: its declaration, and the ways to call it.
+
+    `call` is the Python function users import; `scalar` computes one element from values as they come; hosts go
+    through `brewfuncs.cells.apply`.
+    """
+
+    def __init__(
+        self,
+        kernel: Kernel,
+        params: Tuple[Parameter, ...],
+        result: Any,
+        source: str,
+        revision: int,
+        relations: Sequence[Relation],
+        zero_when: str,
+        no_answer: str,
+    ) -> None:
+        self.kernel = kernel
+        self.name = kernel.__name__.upper()
+        self.group = self.name.partition("_")[0]
+        self.params = params
+        self.result = result
+        self.source = source
+        self.revision = revision
+        self.relations = tuple(relations)
+        self.zero_when = zero_when
+        self.no_answer = no_answer
+        self.doc = _dedent(kernel.__doc__ or "")
+        self.index = {p.name: i for i, p in enumerate(params)}
+        self.required = sum(p.required for p in params)
+        self.variable = bool(params) and params[-1].variable
+        self.gives_text = isinstance(result, Text)
+        self.call: Kernel = _front(self)
+
+    def __repr__(self) -> str:
+        return f"<{self.name}>"
+
+    @property
+    def summary(self) -> str:
+        """The first sentence of the docstring, on one line."""
+        return " ".join(self.doc.partition("\n\n")[0].split())
+
+    @property
+    def description(self) -> str:
+        """The docstring without its examples."""
+        return re.sub(r"\n*^ *>>> .*?(\n\n|\Z)", "\n\n", self.doc + "\n", flags=re.DOTALL | re.MULTILINE).strip()
+
+    @property
+    def signature(self) -> str:
+        """The function with its arguments as help shows it."""
+        shown_params = [
+            p.name + ("..." if p.variable else f"={p.shown_default}" if not p.required else "") for p in self.params
+        ]
+        return f"{self.name}({', '.join(shown_params)})"
+
+    @property
+    def example(self) -> str:
+        """The docstring's first example as a worksheet formula."""
+        match = re.search(r"^ *>>> \w+\((.*)\)$", self.doc, re.MULTILINE)
+        assert match is not None  # seen to at declaration
+        return f"={self.name}({_as_formula(match.group(1))})"
+
+    def range_words(self, parameter: Parameter) -> str:
+        """What a parameter may be, in words."""
+        if parameter.names:
+            return "one of: " + ", ".join(parameter.names.values())
+        if parameter.is_text or parameter.quantity.__class__ is Anything:
+            return ""
+        words = parameter.limits.words(parameter.symbol)
+        return words + (", or one of: " + ", ".join(parameter.table) if parameter.table else "")
+
+    # -- one element ---------------------------------------------------------------------------------------------
+
+    def scalar(self, values: Sequence[Any]) -> Any:
+        """The answer for one value a parameter (whole ranges as rows); raises BrewError."""
+        if self.zero_when and self._is_empty(values[self.index[self.zero_when]]):
+            return 0.0
+        return self.compute(self._read(values))
+
+    def _is_empty(self, value: Any) -> bool:
+        """Whether the argument that makes a row count is 0 or blank."""
+        if value.__class__ is str:
+            if value.strip():
+                try:
+                    return self.params[self.index[self.zero_when]].number(value) == 0
+                except BrewError:
+                    return False
+            return True
+        return value is not None and value.__class__ in (float, int, bool) and value == 0
+
+    def _read(self, values: Sequence[Any]) -> List[Any]:
+        read: List[Any] = []
+        wholes: List[int] = []
+        for parameter, value in zip(self.params, values):
+            if parameter.variable:
+                break
+            if parameter.whole is not None:
+                wholes.append(len(read))
+                read.append(value)
+            else:
+                read.append(parameter.read(value))
+        for i, parameter in enumerate(self.params):
+            if parameter.same_as and values[i] is None:
+                read[i] = read[self.index[parameter.same_as]]
+        if wholes:
+            for i, column in zip(wholes, _rows([self.params[i] for i in wholes], [read[i] for i in wholes])):
+                read[i] = column
+        if self.variable:
+            read.extend(values[len(self.params) - 1 :])
+        return read
+
+    def compute(self, read: Sequence[Any]) -> Any:
+        """The kernel's answer for values already read; raises BrewError where there is none."""
+        for relation in self.relations:
+            low, high = read[self.index[relation.low]], read[self.index[relation.high]]
+            if not relation.holds(low, high):
+                raise OutOfRange(self._relation_refusal(relation, low, high))
+        try:
+            result = self.kernel(*read)
+        except BrewError:
+            raise
+        except (ArithmeticError, ValueError):
+            raise OutOfRange(self._no_answer()) from None
+        if self.gives_text:
+            return result
+        try:
+            number = float(result)
+        except TypeError:  # complex: a root or power of something negative
+            raise OutOfRange(self._no_answer()) from None
+        if not -_HUGE <= number <= _HUGE:
+            raise OutOfRange(self._no_answer())
+        return number
+
+    def _relation_refusal(self, relation: Relation, low: float, high: float) -> str:
+        symbols = [self.params[self.index[n]].symbol for n in relation]
+        return (
+            f"{relation.low} {shown(low, symbols[0])} {relation.refusal} {relation.high} {shown(high, symbols[1])}"
+        )
+
+    def _no_answer(self) -> str:
+        return f"{self.name} has no answer for these values" + (f": {self.no_answer}" if self.no_answer else "")
+
+    # -- values as Python gives them -----------------------------------------------------------------------------
+
+    def checked(self, values: Sequence[Any]) -> Any:
+        """The answer for whatever Python was given: numbers, text, lists, arrays, pint quantities."""
+        lifted = [
+            i for i, p in enumerate(self.params) if p.whole is None and not p.variable and _has_elements(values[i])
+        ]
+        if not lifted:
+            return self.scalar(values)
+        if any(hasattr(values[i], "__array__") or hasattr(values[i], "magnitude") for i in lifted):
+            return self._array(values, lifted)
+        return self._list(values, lifted)
+
+    def _list(self, values: Sequence[Any], lifted: List[int]) -> Any:
+        """Nested lists in, nested lists out; no numpy needed."""
+        lengths = {len(values[i]) for i in lifted}
+        count = max(lengths)
+        if not lengths <= {1, count}:
+            raise BadInput(f"{self.name}: arguments of {', '.join(map(str, sorted(lengths)))} rows don't fit together")
+        answers, problems = [], []
+        for row in range(count):
+            one = list(values)
+            for i in lifted:
+                one[i] = values[i][row if len(values[i]) > 1 else 0]
+            try:
+                answers.append(self.checked(one))
+            except BrewError as error:
+                problems.append((f"[{row}]", error))
+        _raise_first(problems, count)
+        return answers
+
+    def _array(self, values: Sequence[Any], lifted: List[int]) -> Any:
+        numpy = sys.modules["numpy"]
+        columns: List[Any] = list(values)
+        good: Any = True
+        zero: Any = False
+        for i, parameter in enumerate(self.params):
+            if i not in lifted:
+                if parameter.whole is None and not parameter.variable:
+                    columns[i] = parameter.read(values[i])
+                continue
+            value = values[i]
+            if hasattr(value, "magnitude"):
+                value = from_pint(value, parameter.quantity)
+            array = numpy.asarray(value)
+            if parameter.is_text or array.dtype.kind not in "fiub":
+                return self._elements(values, lifted)  # texts lift one by one
+            columns[i] = array = array.astype(float, copy=False)
+            low, high = parameter.limits.smallest, parameter.limits.high
+            if array.size and not (low <= array.min() and array.max() <= high):
+                good = good & ((array >= low) & (array <= high))
+            if parameter.name == self.zero_when:
+                zero = array == 0
+        for i, parameter in enumerate(self.params):
+            if parameter.same_as and values[i] is None:
+                columns[i] = columns[self.index[parameter.same_as]]
+        wholes = [i for i, p in enumerate(self.params) if p.whole is not None]
+        for i, column in zip(wholes, _rows([self.params[i] for i in wholes], [values[i] for i in wholes])):
+            columns[i] = column
+        try:
+            for relation in self.relations:
+                holds = relation.holds(*(columns[self.index[n]] for n in relation))
+                if not numpy.all(holds):
+                    good = good & holds
+            with numpy.errstate(all="ignore"):
+                result = numpy.asarray(self.kernel(*columns))
+        except BrewError:
+            return self._elements(values, lifted)
+        except ValueError as error:  # numpy's own word for shapes that don't fit
+            if "broadcast" in str(error):
+                raise BadInput(f"{self.name}: {error}") from None
+            return self._elements(values, lifted)
+        shape = numpy.broadcast_shapes(result.shape, *(numpy.shape(columns[i]) for i in lifted))
+        if result.shape != shape:
+            result = numpy.broadcast_to(result, shape).copy()
+        if good is not True or result.dtype.kind != "f" or not numpy.isfinite(result).all():
+            good = good & numpy.isfinite(result)
+            if zero is not False:
+                result = numpy.where(zero, 0.0, result)
+                good = good | zero
+            if not numpy.all(good):
+                return self._elements(values, lifted)
+        return result
+
+    def _elements(self, values: Sequence[Any], lifted: List[int]) -> Any:
+        """Element by element: the slow way that can name each bad one."""
+        numpy = sys.modules["numpy"]
+        try:
+            spread = numpy.broadcast_arrays(*(numpy.asarray(values[i], dtype=object) for i in lifted))
+        except ValueError as error:
+            raise BadInput(f"{self.name}: {error}") from None
+        shape = spread[0].shape
+        result = numpy.empty(shape, dtype=object if self.gives_text else float)
+        problems = []
+        for at in numpy.ndindex(shape):
+            one = list(values)
+            for i, array in zip(lifted, spread):
+                one[i] = array[at]
+            try:
+                result[at] = self.scalar(one)
+            except BrewError as error:
+                problems.append((str(list(map(int, at))), error))
+        _raise_first(problems, result.size)
+        return result
+
+
+def _has_elements(value: Any) -> bool:
+    if isinstance(value, (list, tuple)):
+        return True
+    return bool(getattr(value, "ndim", 0)) if not isinstance(value, (float, int, str)) else False
+
+
+def _raise_first(problems: List[Tuple[str, BrewError]], count: int) -> None:
+    if not problems:
+        return
+    where, first = problems[0]
+    if count > 1:
+        raise type(first)(f"{len(problems)} of {count} elements; the first, at {where}: {first}")
+    raise first
+
+
+# -- whole ranges ----------------------------------------------------------------------------------------------------
+
+
+def _grid(value: Any) -> List[List[Any]]:
+    """A cell, a list or an array as a list of rows."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if not isinstance(value, (list, tuple)):
+        return [[value]]
+    return [list(row) if isinstance(row, (list, tuple)) else [row] for row in value]
+
+
+def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> List[Any]:
+    """Whole ranges side by side: each as a list of floats, rows blank on all sides left out."""
+    grids = [_grid(value) for value in values]
+    sizes = [(len(grid), len(grid[0]) if grid else 0) for grid in grids]
+    shapes = {
+        size for size, parameter in zip(sizes, params) if not (parameter.whole and parameter.whole.one_for_all and size == (1, 1))
+    }
+    if len(shapes) > 1:
+        said = ", ".join(f"{p.name} {r} x {c}" for p, (r, c) in zip(params, sizes))
+        raise BadInput(f"ranges of different size: {said}")
+    single = [s not in shapes or (s == (1, 1) and bool(p.whole and p.whole.one_for_all)) for s, p in zip(sizes, params)]
+    count = max(r * c for r, c in sizes)
+    columns = [[cell for row in grid for cell in row] for grid in grids]
+    out: List[List[float]] = [[] for _ in params]
+    for k in range(count):
+        cells = [column[0] if alone else column[k] for column, alone in zip(columns, single)]
+        blank = [_is_blank(c) and not alone for c, alone in zip(cells, single)]
+        if all(b or alone for b, alone in zip(blank, single)) and any(blank):
+            continue
+        if any(blank):
+            gap, full = params[blank.index(True)].name, params[blank.index(False)].name
+            raise BadInput(f"row {k + 1} has {full} but no {gap}")
+        for column, parameter, cell in zip(out, params, cells):
+            column.append(parameter.read(cell))
+    return out
+
+
+def _is_blank(cell: Any) -> bool:
+    return cell is None or (cell.__class__ is str and not cell.strip())
+
+
+# -- the fast way in -------------------------------------------------------------------------------------------------
+
+
+def _front(function: Function) -> Kernel:
+    """The Python function users call: real parameters, and a short way through when every value is a plain number
+    within its range (some ten times faster than looking at each value in turn). Written out from the declaration, as
+    dataclasses are.
+    """
+    kernel, names = function.kernel, [p.name for p in function.params]
+    scope: Dict[str, Any] = {"kernel": kernel, "checked": function.checked, "PLAIN": _PLAIN, "HUGE": _HUGE, "LEAST": -_HUGE}
+    signature, tests, lines = [], [], []
+    for p in function.params:
+        if p.variable:
+            signature.append(f"*{p.name}")
+            continue
+        scope[f"default_{p.name}"] = p.default
+        signature.append(p.name if p.required else f"{p.name}=default_{p.name}")
+        if p.same_as:
+            lines.append(f"    if {p.name} is None: {p.name} = {p.same_as}")
+        if p.is_text:
+            scope[f"names_{p.name}"] = frozenset((p.names or {}).values())
+            tests.append(f"{p.name}.__class__ is str and {p.name} in names_{p.name}")
+        else:
+            scope[f"low_{p.name}"], scope[f"high_{p.name}"] = p.limits.smallest, p.limits.high
+            tests.append(f"{p.name}.__class__ in PLAIN and low_{p.name} <= {p.name} <= high_{p.name}")
+    tests += [r.source.format(low=r.low, high=r.high) for r in function.relations]
+    packed = f"({', '.join('*' + n if p.variable else n for n, p in zip(names, function.params))},)"
+    if not function.gives_text and not any(p.whole or p.variable for p in function.params):
+        lines += [
+            f"    if {' and '.join(tests)}:",
+            "        try:",
+            f"            result = kernel({', '.join(names)})",
+            "            if result.__class__ is float and LEAST <= result <= HUGE: return result",
+            "        except Exception: pass  # told in full by checked",
+        ]
+    lines.append(f"    return checked({packed})")
+    exec(f"def {kernel.__name__}({', '.join(signature)}):\n" + "\n".join(lines), scope)
+    front: Kernel = scope[kernel.__name__]
+    front.__doc__, front.__module__, front.__qualname__ = kernel.__doc__, kernel.__module__, kernel.__qualname__
+    front.__wrapped__ = kernel  # type: ignore[attr-defined]
+    return front
+
+
+# -- the decorator and the list --------------------------------------------------------------------------------------
+
+CATALOGUE: Dict[str, Function] = {}
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def worksheet(
+    *,
+    source: str,
+    revision: int = 1,
+    relations: Iterable[Relation] = (),
+    zero_when: str = "",
+    no_answer: str = "",
+) -> Callable[[F], F]:
+    """Declare a worksheet function; the decorated name becomes the checked function that Python users call.
+
+    source: the published source, or "from memory", or "common practice, no source".
+    revision: counts up when a constant is corrected.
+    relations: what must hold between parameters.
+    zero_when: a parameter that makes the answer 0 where it is 0 or blank, whatever else the row holds.
+    no_answer: why there may be no answer, for the sentence that says so.
+    """
+
+    def declare(kernel: F) -> F:
+        function = Function(kernel, _parameters(kernel), _result(kernel), source, revision, tuple(relations), zero_when, no_answer)
+        _complete(function)
+        CATALOGUE[function.name] = function
+        return function.call  # type: ignore[return-value]
+
+    return declare
+
+
+def _parameters(kernel: Kernel) -> Tuple[Parameter, ...]:
+    code, defaults = kernel.__code__, kernel.__defaults__ or ()
+    names = list(code.co_varnames[: code.co_argcount])
+    first_default = len(names) - len(defaults)
+    variable = code.co_varnames[code.co_argcount] if code.co_flags & 0x04 else None
+    found = []
+    for i, name in enumerate([*names, variable] if variable else names):
+        said = getattr(kernel.__annotations__.get(name), "__metadata__", ())
+        kinds: Dict[Any, Any] = {item.__class__: item for item in said}
+        quantity = kinds.get(Quantity) or kinds.get(Text) or kinds.get(Anything)
+        if quantity is None or str not in kinds:
+            raise TypeError(f"{kernel.__name__}: {name} needs a quantity and a help text")
+        if isinstance(quantity, Quantity) and Between not in kinds:
+            raise TypeError(f"{kernel.__name__}: {name} needs a range")
+        has_default = i >= first_default and name != variable
+        same_as = kinds.get(SameAs)
+        found.append(
+            Parameter(
+                name=name,
+                quantity=quantity,
+                limits=kinds.get(Between, ANY_NUMBER),
+                help=kinds[str],
+                default=defaults[i - first_default] if has_default else None,
+                required=not has_default and name != variable,
+                names=kinds[OneOf].names if OneOf in kinds else None,
+                table=kinds[Named].table if Named in kinds else None,
+                whole=kinds.get(WholeRange),
+                same_as=same_as.parameter if same_as else None,
+                fitted=kinds.get(Fitted),
+                variable=name == variable,
+            )
+        )
+    return tuple(found)
+
+
+def _result(kernel: Kernel) -> Any:
+    for item in getattr(kernel.__annotations__.get("return"), "__metadata__", ()):
+        if isinstance(item, (Quantity, Text)):
+            return item
+    raise TypeError(f"{kernel.__name__}: the return annotation needs a quantity")
+
+
+def _complete(function: Function) -> None:
+    """Whatever a declaration leaves out fails here, at import."""
+    name = function.name
+    if name in CATALOGUE:
+        raise TypeError(f"{name} is declared twice")
+    if not function.source or len(function.source) > 240:
+        raise TypeError(f"{name} needs a source of at most 240 characters")
+    if not re.search(r"^ *>>> " + name.lower() + r"\(.*\)$", function.doc, re.MULTILINE):
+        raise TypeError(f"{name} needs an example in its docstring: >>> {name.lower()}(...)")
+    if len(function.summary) > 255:
+        raise TypeError(f"{name}: the first paragraph is longer than 255 characters, more than function wizards show")
+    for relation in function.relations:
+        for other in relation:
+            if other not in function.index:
+                raise TypeError(f"{name}: a relation names {other}, which is no parameter")
+
+
+def find(name: str) -> Function:
+    """The function of that name, in any case; raises NotListed with the nearest names."""
+    found = CATALOGUE.get(name.strip().upper())
+    if found is None:
+        from difflib import get_close_matches
+
+        near = get_close_matches(name.strip().upper(), CATALOGUE, n=3, cutoff=0.6)
+        raise NotListed(f'there is no function "{name}"' + (f"; near: {', '.join(near)}" if near else ""))
+    return found
+
+
+def _dedent(doc: str) -> str:
+    lines = doc.strip("\n").split("\n")
+    margin = min((len(line) - len(line.lstrip()) for line in lines[1:] if line.strip()), default=0)
+    return "\n".join([lines[0].strip(), *(line[margin:].rstrip() for line in lines[1:])]).strip()
+
+
+def _as_formula(arguments: str) -> str:
+    """Python literals as worksheet ones: "x" stays, [[1], [2]] and [1, 2] become {1;2}, True becomes TRUE."""
+    import ast
+
+    def cell(value: Any) -> str:
+        if isinstance(value, bool):
+            return str(value).upper()
+        if isinstance(value, str):
+            return '"' + value.replace('"', '""') + '"'
+        return repr(value)
+
+    def text(value: Any) -> str:
+        if isinstance(value, (list, tuple)):
+            return "{" + ";".join(",".join(map(cell, r)) if isinstance(r, (list, tuple)) else cell(r) for r in value) + "}"
+        return cell(value)
+
+    values = ast.literal_eval(f"({arguments},)") if arguments.strip() else ()
+    return ",".join(text(v) for v in values)
