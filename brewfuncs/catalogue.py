@@ -397,9 +397,7 @@ class Function:
 
     def _relation_refusal(self, relation: Relation, low: float, high: float) -> str:
         symbols = [self.params[self.index[n]].symbol for n in relation]
-        return (
-            f"{relation.low} {shown(low, symbols[0])} {relation.refusal} {relation.high} {shown(high, symbols[1])}"
-        )
+        return f"{relation.low} {shown(low, symbols[0])} {relation.refusal} {relation.high} {shown(high, symbols[1])}"
 
     def _no_answer(self) -> str:
         return f"{self.name} has no answer for these values" + (f": {self.no_answer}" if self.no_answer else "")
@@ -542,7 +540,9 @@ def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> List[Any]:
     grids = [_grid(value) for value in values]
     sizes = [(len(grid), len(grid[0]) if grid else 0) for grid in grids]
     shapes = {
-        size for size, parameter in zip(sizes, params) if not (parameter.whole and parameter.whole.one_for_all and size == (1, 1))
+        size
+        for size, parameter in zip(sizes, params)
+        if not (parameter.whole and parameter.whole.one_for_all and size == (1, 1))
     }
     if len(shapes) > 1:
         said = ", ".join(f"{p.name} {r} x {c}" for p, (r, c) in zip(params, sizes))
@@ -577,7 +577,13 @@ def _front(function: Function) -> Kernel:
     dataclasses are.
     """
     kernel, names = function.kernel, [p.name for p in function.params]
-    scope: Dict[str, Any] = {"kernel": kernel, "checked": function.checked, "PLAIN": _PLAIN, "HUGE": _HUGE, "LEAST": -_HUGE}
+    scope: Dict[str, Any] = {
+        "kernel": kernel,
+        "checked": function.checked,
+        "PLAIN": _PLAIN,
+        "HUGE": _HUGE,
+        "LEAST": -_HUGE,
+    }
     signature, tests, lines = [], [], []
     for p in function.params:
         if p.variable:
@@ -635,7 +641,9 @@ def worksheet(
     """
 
     def declare(kernel: F) -> F:
-        function = Function(kernel, _parameters(kernel), _result(kernel), source, revision, tuple(relations), zero_when, no_answer)
+        function = Function(
+            kernel, _parameters(kernel), _result(kernel), source, revision, tuple(relations), zero_when, no_answer
+        )
         _complete(function)
         CATALOGUE[function.name] = function
         return function.call  # type: ignore[return-value]
@@ -732,7 +740,9 @@ def _as_formula(arguments: str) -> str:
 
     def text(value: Any) -> str:
         if isinstance(value, (list, tuple)):
-            return "{" + ";".join(",".join(map(cell, r)) if isinstance(r, (list, tuple)) else cell(r) for r in value) + "}"
+            return (
+                "{" + ";".join(",".join(map(cell, r)) if isinstance(r, (list, tuple)) else cell(r) for r in value) + "}"
+            )
         return cell(value)
 
     values = ast.literal_eval(f"({arguments},)") if arguments.strip() else ()

@@ -246,12 +246,18 @@ class Quantity:
         other = _dimension_of(symbol)
         wanted = ", ".join(u.symbol for u in self.dimension.units if u.symbol) or "a bare number"
         if other is None:
-            raise BadInput(f'"{text}": "{symbol}" is not a unit known here; {self.dimension.name} is written in {wanted}')
+            raise BadInput(
+                f'"{text}": "{symbol}" is not a unit known here; {self.dimension.name} is written in {wanted}'
+            )
         raise BadInput(f'"{text}" is {_article(other.name)}, not {_article(self.dimension.name)} ({wanted})')
 
 
 def _article(noun: str) -> str:
-    return noun if noun in ("time", "energy", "power", "carbonation", "bitterness") else f"a{'n' * (noun[0] in 'aeiou')} {noun}"
+    return (
+        noun
+        if noun in ("time", "energy", "power", "carbonation", "bitterness")
+        else f"a{'n' * (noun[0] in 'aeiou')} {noun}"
+    )
 
 
 class Text:

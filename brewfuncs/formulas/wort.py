@@ -103,7 +103,9 @@ def wort_extract(
 @worksheet(source=_BALANCE)
 def wort_efficiency(
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt as weighed in"],
-    malt_yields: Annotated[Share, WholeRange(), Between(0, 1), "each malt's extract yield, as share of its mass as it is"],
+    malt_yields: Annotated[
+        Share, WholeRange(), Between(0, 1), "each malt's extract yield, as share of its mass as it is"
+    ],
     volume: Annotated[Litre, AtLeast(0), "wort at 20 °C"],
     gravity: Annotated[Gravity, SG, "its specific gravity"],
 ) -> Share:
@@ -134,9 +136,14 @@ def wort_gravity_of_extract(
 @worksheet(source=_BALANCE, no_answer="more extract than a wort of gravity 1.2 holds")
 def wort_mash_gravity(
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt or sugar as weighed in"],
-    malt_yields: Annotated[Share, WholeRange(), Between(0, 1), "each one's extract yield, as share of its mass as it is"],
+    malt_yields: Annotated[
+        Share, WholeRange(), Between(0, 1), "each one's extract yield, as share of its mass as it is"
+    ],
     efficiency: Annotated[
-        Share, WholeRange(one_for_all=True), Between(0, 1), "share of that extract that reaches the kettle; one, or one a row"
+        Share,
+        WholeRange(one_for_all=True),
+        Between(0, 1),
+        "share of that extract that reaches the kettle; one, or one a row",
     ],
     volume: Annotated[Litre, Above(0), "wort at 20 °C before the boil"],
 ) -> Gravity:
@@ -256,7 +263,9 @@ def wort_extract_to_add(
     volume: Annotated[Litre, AtLeast(0), "wort at 20 °C"],
     gravity: Annotated[Gravity, SG, "its specific gravity"],
     target: Annotated[Gravity, SG, "specific gravity wanted"],
-    purity: Annotated[Share, Above(0, 1), "share of the addition that is extract; dry extract and sugar are near 1"] = 1.0,
+    purity: Annotated[
+        Share, Above(0, 1), "share of the addition that is extract; dry extract and sugar are near 1"
+    ] = 1.0,
 ) -> Kilogram:
     """Dry extract or sugar that brings a wort up to a target gravity; the volume grows with it.
 

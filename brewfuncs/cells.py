@@ -1,0 +1,228 @@
+"""One cell, a block of cells or an inline array -> a function -> the same shape back.
+
+Every host speaks this language and translates only its own values into it. A cell is a float, a str, a bool, BLANK or,
+where it is in error, a BrewError; an argument is a cell, OMITTED, or a list of rows of cells. `apply` never raises:
+errors come back as BrewErrors, element by element, each with the sentence that Python would raise and its `code`.
+
+>>> from brewfuncs.catalogue import find
+>>> apply(find("BOIL_OFF"), [4.5, [[30.0], [60.0], [-1.0]]])
+[[2.25], [4.5], [OutOfRange('minutes -1 min is outside 0 to 600 min')]]
+"""
+
+from math import isfinite
+from typing import Any, List, Optional, Sequence, Tuple, Union
+
+from .catalogue import Function, find
+from .errors import BadInput, BrewError
+
+__all__ = ["BLANK", "OMITTED", "Argument", "Cell", "apply", "reason"]
+
+
+class _Marker:
+    __slots__ = ("_name",)
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+
+    def __repr__(self) -> str:
+        return self._name
+
+
+BLANK = _Marker("BLANK")  # a blank cell: 0 where a number is wanted, the default where text is
+OMITTED = _Marker("OMITTED")  # an argument left out, as in F(1,,3): its default
+
+Cell = Union[float, str, bool, _Marker, BrewError]
+Argument = Union[Cell, List[List[Cell]]]
+Result = Union[Cell, List[List[Cell]]]
+
+
+def apply(function: Function, arguments: Sequence[Argument]) -> Result:
+    """Call a function the way a sheet does."""
+    if function.name == "BREW_REASON":
+        return _reasons(arguments)
+    problem = _first_error(arguments, function)
+    if problem is not None:
+        return problem
+    try:
+        values = _all_values(function, arguments)
+    except BrewError as error:
+        return error
+    lifted = [i for i, p in enumerate(function.params) if p.whole is None and isinstance(values[i], list)]
+    values = [
+        v if i in lifted else _whole(v) if p.whole is not None else _as_python(p, v)
+        for i, (p, v) in enumerate(zip(function.params, values))
+    ]
+    if not lifted:
+        return _one(function, values)
+    try:
+        size = _broadcast([_size(values[i]) for i in lifted])
+    except BadInput as error:
+        return error
+    spread = {i: _spread(values[i], size) for i in lifted}
+    answers = _quickly(function, values, spread) or _each(function, values, spread, size[0] * size[1])
+    return [answers[r * size[1] : (r + 1) * size[1]] for r in range(size[0])]
+
+
+def reason(function: Function, arguments: Sequence[Any]) -> str:
+    """The sentence that says what is wrong with a call from Python, "" where it is fine; of several elements the first."""
+    result = apply(function, [_from_python(a) for a in arguments])
+    cells = [cell for row in result for cell in row] if isinstance(result, list) else [result]
+    return next((str(cell) for cell in cells if isinstance(cell, BrewError)), "")
+
+
+def _from_python(value: Any) -> Argument:
+    """None is an argument left out, a list a column; a number of any kind is read later."""
+    if value is None:
+        return OMITTED
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, (list, tuple)):
+        return [[BLANK if c is None else c for c in row] if isinstance(row, (list, tuple)) else [row] for row in value]
+    return value  # type: ignore[no-any-return]
+
+
+def _reasons(arguments: Sequence[Argument]) -> Result:
+    """BREW_REASON: the sentences of another function's answers, in their shape; errors given to it pass through."""
+    if not arguments or arguments[0] is OMITTED or arguments[0] is BLANK:
+        return BadInput("function_name is missing")
+    name, *rest = arguments
+    if isinstance(name, list):
+        name = name[0][0]
+    if isinstance(name, BrewError):
+        return name
+    try:
+        function = find(str(name))
+    except BrewError as error:
+        return error
+    problem = _first_error(rest, None)
+    if problem is not None:
+        return problem
+    result = apply(function, rest)
+    if isinstance(result, list):
+        return [[_sentence(cell) for cell in row] for row in result]
+    return _sentence(result)
+
+
+def _sentence(cell: Cell) -> str:
+    return str(cell) if isinstance(cell, BrewError) else ""
+
+
+def _first_error(arguments: Sequence[Argument], function: Optional[Function]) -> Optional[BrewError]:
+    """The error an argument brings along: a single cell's, or one anywhere in a range that is taken whole."""
+    for i, argument in enumerate(arguments):
+        if isinstance(argument, BrewError):
+            return argument
+        if (
+            isinstance(argument, list)
+            and function is not None
+            and i < len(function.params)
+            and function.params[i].whole
+        ):
+            for row in argument:
+                for cell in row:
+                    if isinstance(cell, BrewError):
+                        return cell
+    return None
+
+
+def _all_values(function: Function, arguments: Sequence[Argument]) -> List[Any]:
+    params = function.params
+    if len(arguments) > len(params):
+        raise BadInput(f"{function.name} takes at most {len(params)} arguments, not {len(arguments)}")
+    return [*arguments, *([OMITTED] * (len(params) - len(arguments)))]
+
+
+def _as_python(parameter: Any, cell: Any) -> Any:
+    """One cell as Function.scalar takes it: None is left out, a blank cell is 0 where a number is wanted."""
+    if cell is OMITTED:
+        return None
+    if cell is BLANK or (cell.__class__ is str and not cell.strip()):
+        return None if parameter.is_text else 0.0
+    return cell
+
+
+def _whole(argument: Any) -> Any:
+    """A range taken whole: blank cells are None, rows blank on all sides are left out later."""
+    if argument is OMITTED:
+        return [[None]]
+    if not isinstance(argument, list):
+        return [[0.0 if argument is BLANK else argument]]
+    return [[None if cell is BLANK else cell for cell in row] for row in argument]
+
+
+def _one(function: Function, values: Sequence[Any]) -> Cell:
+    try:
+        return function.scalar(values)  # type: ignore[no-any-return]
+    except BrewError as error:
+        return error.with_traceback(None)
+
+
+def _size(rows: List[List[Cell]]) -> Tuple[int, int]:
+    return len(rows), len(rows[0]) if rows else 0
+
+
+def _broadcast(sizes: List[Tuple[int, int]]) -> Tuple[int, int]:
+    height, width = max(s[0] for s in sizes), max(s[1] for s in sizes)
+    if any(h not in (1, height) or w not in (1, width) for h, w in sizes) or not height or not width:
+        raise BadInput("ranges of different size: " + ", ".join(f"{h} x {w}" for h, w in sizes))
+    return height, width
+
+
+def _spread(rows: List[List[Cell]], size: Tuple[int, int]) -> List[Cell]:
+    """A block as one flat list of the full size."""
+    height, width = size
+    if len(rows[0]) == 1 < width:
+        rows = [row * width for row in rows]
+    if len(rows) == 1 < height:
+        rows = rows * height
+    return [cell for row in rows for cell in row]
+
+
+def _quickly(function: Function, values: Sequence[Any], spread: Any) -> Optional[List[Any]]:
+    """A long column of plain numbers, all within range: checked as a whole, then the bare kernel for each row.
+
+    None where anything at all is unusual; the careful way then finds out what.
+    """
+    if function.gives_text or function.relations:
+        return None
+    columns: List[Any] = []
+    for i, parameter in enumerate(function.params):
+        if i not in spread:
+            if parameter.whole is not None:
+                return None
+            if parameter.same_as and values[i] is None:
+                columns.append(columns[function.index[parameter.same_as]])
+                continue
+            try:
+                value = parameter.read(values[i])
+            except BrewError:
+                return None
+            columns.append([value] * len(next(iter(spread.values()))))
+            continue
+        column = spread[i]
+        if parameter.is_text or set(map(type, column)) != {float} or not all(map(isfinite, column)):
+            return None
+        if not (parameter.limits.smallest <= min(column) and max(column) <= parameter.limits.high):
+            return None
+        columns.append(column)
+    try:
+        answers = list(map(function.kernel, *columns))
+        if set(map(type, answers)) == {float} and all(map(isfinite, answers)):
+            return answers
+    except Exception:  # one element without an answer: the careful way names it
+        pass
+    return None
+
+
+def _each(function: Function, values: Sequence[Any], spread: Any, count: int) -> List[Any]:
+    answers: List[Any] = []
+    one = list(values)
+    for k in range(count):
+        problem = None
+        for i, cells in spread.items():
+            cell = cells[k]
+            if isinstance(cell, BrewError):
+                problem = problem or cell
+            one[i] = _as_python(function.params[i], cell)
+        answers.append(problem or _one(function, one))
+    return answers

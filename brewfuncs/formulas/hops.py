@@ -1,0 +1,305 @@
+"""Bitterness and aroma of hops.
+
+No two published models of utilization agree: moving an addition from 60 to 30 minutes takes 1.30 times the hops by
+Tinseth, 1.60 by the kinetics, 1.80 by Rager's smooth form and 1.96 by his table. Show the spread.
+"""
+
+from typing import Annotated, Any, Callable, Dict
+
+from ..catalogue import Above, AtLeast, Between, Fitted, Named, NotAbove, OneOf, SameAs, worksheet
+from ..units import (
+    Bitterness,
+    BitternessPerPoint,
+    Celsius,
+    Gram,
+    Gravity,
+    Litre,
+    Minute,
+    Number,
+    PerMinute,
+    Share,
+    Word,
+)
+from .numeric import exp, log, maximum, only_if, tanh, where
+from .wort import ANY_SG
+
+ALPHA = Above(0, 0.30)
+MINUTES = Between(0, 240)
+BOIL = Between(80, 105)
+VOLUME = Above(0)
+METHODS = OneOf("tinseth", "rager smooth", "rager table", "kinetic")
+RECOVERED = 0.5  # of the kinetic yield, in a real kettle: 0.48 at 60 min to 0.60 at 30 if Tinseth is taken as truth
+
+_HELP_GRAVITY = "mean specific gravity from the addition to the end of the boil"
+_HELP_VOLUME = "cold wort at the end of the boil, trub included, and what is topped up later: not the packaged beer"
+_TINSETH, _RAGER = "Tinseth 1995-97", "Rager, Zymurgy 13(4) 1990 p. 53"
+_KINETIC = "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434"
+_METHODS = f"tinseth: {_TINSETH}; rager: {_RAGER} (above 45 min and smooth form from memory); kinetic: {_KINETIC}, half of it recovered"
+
+
+# -- the models ------------------------------------------------------------------------------------------------------
+
+
+def tinseth(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
+    return 1.65 * 0.000125 ** (gravity - 1) * (1 - exp(-0.04 * minutes)) / 4.15
+
+
+def _rager_gravity(gravity: Any) -> Any:
+    return 1 + maximum(gravity - 1.050, 0.0) / 0.2
+
+
+def rager_smooth(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
+    return (0.1811 + 0.1386 * tanh((minutes - 31.32) / 18.27)) / _rager_gravity(gravity)
+
+
+# up to so many minutes -> utilization; the last class holds for longer boils
+_RAGER_CLASSES = ((5, 0.050), (10, 0.060), (15, 0.080), (20, 0.101), (25, 0.121), (30, 0.153), (35, 0.188), (40, 0.228),
+                  (45, 0.269), (50, 0.281))  # fmt: skip
+
+
+def rager_table(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
+    share: Any = 0.300 + 0 * minutes
+    for end, value in reversed(_RAGER_CLASSES):
+        share = where(minutes <= end, value, share)
+    return share / _rager_gravity(gravity)
+
+
+def isomerised(minutes: Any, temp: Any) -> Any:
+    """Share of the dissolved alpha acid that is iso-alpha after `minutes` at `temp` °C."""
+    formed, lost = iso_rates(temp)
+    return formed / (lost - formed) * (exp(-formed * minutes) - exp(-lost * minutes))
+
+
+def iso_rates(temp: Any) -> Any:
+    """Per minute: iso-alpha formed from alpha acid, and lost again."""
+    kelvin = temp + 273.15
+    return 7.9e11 * exp(-11858 / kelvin), 4.1e12 * exp(-12994 / kelvin)
+
+
+def kinetic(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
+    return RECOVERED * isomerised(minutes, boil_temp)
+
+
+MODELS: Dict[str, Callable[[Any, Any, Any], Any]] = {
+    "tinseth": tinseth,
+    "rager smooth": rager_smooth,
+    "rager table": rager_table,
+    "kinetic": kinetic,
+}
+
+
+# -- the worksheet functions -----------------------------------------------------------------------------------------
+
+
+@worksheet(source=_METHODS)
+def hop_utilization(
+    minutes: Annotated[Minute, MINUTES, "time in the boil"],
+    gravity: Annotated[Gravity, ANY_SG, _HELP_GRAVITY] = 1.05,
+    method: Annotated[Word, METHODS, "bittering model"] = "tinseth",
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil; for kinetic"] = 100.0,
+) -> Share:
+    """Share of the alpha acid added that ends as bitterness in the wort.
+
+    Models differ by half and more; the ratio of two additions is surer than either. Gravity doesn't enter the
+    kinetics, altitude (through boil_temp) enters nothing else.
+
+    >>> hop_utilization(60)
+    0.2307
+    """
+    return MODELS[method](minutes, gravity, boil_temp)
+
+
+@worksheet(source=_METHODS, zero_when="mass")
+def hop_bitterness(
+    mass: Annotated[Gram, AtLeast(0), "hops added"],
+    alpha: Annotated[Share, ALPHA, "their alpha acid, share by mass"],
+    minutes: Annotated[Minute, MINUTES, "time in the boil"],
+    volume: Annotated[Litre, VOLUME, _HELP_VOLUME],
+    gravity: Annotated[Gravity, ANY_SG, _HELP_GRAVITY] = 1.05,
+    method: Annotated[Word, METHODS, "bittering model"] = "tinseth",
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil; for kinetic"] = 100.0,
+) -> Bitterness:
+    """Bitterness that one hop addition gives, in mg/L (IBU).
+
+    A row whose mass is 0 or blank gives 0 whatever else is in it. Compare methods: one model is one opinion.
+
+    >>> hop_bitterness(28, 0.055, 60, 20, 1.05)
+    17.76
+    """
+    return 1000 * mass * alpha * MODELS[method](minutes, gravity, boil_temp) / volume
+
+
+@worksheet(source=_METHODS, no_answer="an addition that gives no bitterness at that time")
+def hop_mass(
+    bitterness: Annotated[Bitterness, AtLeast(0), "bitterness wanted from this addition"],
+    alpha: Annotated[Share, ALPHA, "the hops' alpha acid, share by mass"],
+    minutes: Annotated[Minute, MINUTES, "time in the boil"],
+    volume: Annotated[Litre, VOLUME, _HELP_VOLUME],
+    gravity: Annotated[Gravity, ANY_SG, _HELP_GRAVITY] = 1.05,
+    method: Annotated[Word, METHODS, "bittering model"] = "tinseth",
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil; for kinetic"] = 100.0,
+) -> Gram:
+    """Hops that give a bitterness; the exact inverse of HOP_BITTERNESS.
+
+    >>> hop_mass(20, 0.055, 60, 20)
+    31.53
+    """
+    return bitterness * volume / (1000 * alpha * MODELS[method](minutes, gravity, boil_temp))
+
+
+@worksheet(
+    source=_METHODS,
+    zero_when="mass",
+    no_answer="by Tinseth and the kinetics an addition at 0 min gives no bitterness to match",
+)
+def hop_swap_mass(
+    mass: Annotated[Gram, AtLeast(0), "hops in the old schedule"],
+    old_minutes: Annotated[Minute, MINUTES, "time in the old boil"],
+    new_minutes: Annotated[Minute, MINUTES, "time in the new boil"],
+    method: Annotated[Word, METHODS, "bittering model"] = "tinseth",
+    old_gravity: Annotated[Gravity, ANY_SG, _HELP_GRAVITY] = 1.05,
+    new_gravity: Annotated[Gravity, ANY_SG, SameAs("old_gravity"), "the same in the new boil"] = None,
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil; for kinetic"] = 100.0,
+) -> Gram:
+    """Hops that give the same bitterness at another boiling time.
+
+    From 60 to 30 minutes: 1.30 times by Tinseth at an unchanged gravity, 1.60 kinetic, 1.80 and 1.96 by Rager.
+
+    >>> hop_swap_mass(30, 60, 30)
+    39.04
+    """
+    model = MODELS[method]
+    old = model(old_minutes, old_gravity, boil_temp)
+    return mass * only_if(old > 0, old) / model(new_minutes, new_gravity, boil_temp)
+
+
+@worksheet(source=f"{_KINETIC} (abstract read)")
+def hop_iso_yield(
+    minutes: Annotated[Minute, Between(0, 600), "time at that temperature"],
+    temp: Annotated[Celsius, Between(50, 130), Fitted(90, 130), "temperature"] = 100.0,
+) -> Share:
+    """Share of dissolved alpha acid present as iso-alpha after a time at one temperature.
+
+    Fitted 90 to 130 °C in buffer of pH 5.2; below 90 °C it is an extrapolation. Kettles recover about half of it.
+
+    >>> hop_iso_yield(60)
+    0.4759
+    """
+    return isomerised(minutes, temp)
+
+
+@worksheet(source=f"{_KINETIC} (abstract read); Newton's law of cooling", relations=[NotAbove("coolant", "boil_temp")])
+def hop_iso_yield_cooling(
+    boil_minutes: Annotated[Minute, Between(0, 600), "time in the boil"],
+    cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after it"],
+    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
+    cooling: Annotated[
+        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
+    ] = 0.1,
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil"] = 100.0,
+) -> Share:
+    """Share of dissolved alpha acid present as iso-alpha after a boil and the cooling that follows.
+
+    Below 90 °C the rates are an extrapolation.
+
+    >>> hop_iso_yield_cooling(30, 20, 20, 0.05)
+    0.3
+    """
+    return cooled(boil_minutes, cool_minutes, coolant, cooling, boil_temp)
+
+
+_STEPS = 64
+
+
+def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boil_temp: Any) -> Any:
+    """Iso-alpha after boil and cooling: Runge-Kutta of fourth order over a time that is stretched as the wort cools.
+
+    The rates fall e-fold within 0.15 / cooling, then ever more slowly; steps equal in log(1 + cooling t / 0.3) follow
+    them, so that a minute under a chiller and a night in a covered pot take the same number of steps.
+    """
+    cooling = maximum(cooling, 1e-9)
+    stretch = 0.3 / cooling
+    step = log(1 + cool_minutes / stretch) / _STEPS
+    drop = boil_temp - coolant
+
+    def change(at: Any, alpha: Any, iso: Any) -> Any:
+        speed = exp(at)
+        formed, lost = iso_rates(coolant + drop * exp(-0.3 * (speed - 1)))
+        return -formed * alpha * speed * stretch, (formed * alpha - lost * iso) * speed * stretch
+
+    alpha, iso = exp(-iso_rates(boil_temp)[0] * boil_minutes), isomerised(boil_minutes, boil_temp)
+    for n in range(_STEPS):
+        at, half = n * step, step / 2
+        a1, i1 = change(at, alpha, iso)
+        a2, i2 = change(at + half, alpha + half * a1, iso + half * i1)
+        a3, i3 = change(at + half, alpha + half * a2, iso + half * i2)
+        a4, i4 = change(at + step, alpha + step * a3, iso + step * i3)
+        alpha, iso = alpha + step / 6 * (a1 + 2 * a2 + 2 * a3 + a4), iso + step / 6 * (i1 + 2 * i2 + 2 * i3 + i4)
+    return iso
+
+
+@worksheet(
+    source=f"{_KINETIC} (abstract read), extrapolated below 90 °C; recovery is common practice, no source",
+    zero_when="mass",
+)
+def hop_stand_bitterness(
+    mass: Annotated[Gram, AtLeast(0), "hops added"],
+    alpha: Annotated[Share, ALPHA, "their alpha acid, share by mass"],
+    minutes: Annotated[Minute, Between(0, 240), "time of the stand"],
+    temp: Annotated[Celsius, Between(50, 105), Fitted(90, 130), "temperature it is held at"],
+    volume: Annotated[Litre, VOLUME, _HELP_VOLUME],
+    recovery: Annotated[Share, Above(0, 1), "share of the kinetic yield that a kettle recovers"] = 0.5,
+) -> Bitterness:
+    """Bitterness from hops held below the boil, in mg/L.
+
+    An extrapolation of boiling kinetics: good for its size, not for its second digit.
+
+    >>> hop_stand_bitterness(40, 0.10, 20, 80, 20)
+    4.1
+    """
+    return 1000 * mass * alpha * recovery * isomerised(minutes, temp) / volume
+
+
+# y/x at infinite dilution near 100 °C, computed from the Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 as
+# quoted in Sander 2015
+VOLATILITY = {
+    "DMS": 73,
+    "2-methylbutanal": 55,
+    "3-methylbutanal": 54,
+    "hexanal": 48,
+    "linalool": 35,
+    "benzaldehyde": 20,
+    "phenylacetaldehyde": 5.2,
+    "2-phenylethanol": 2.2,
+}
+
+
+@worksheet(
+    source="Rayleigh 1902; volatilities from Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 in Sander, "
+    "Atmos. Chem. Phys. 15 (2015) 4399 (read in a transcription)"
+)
+def hop_aroma_left(
+    evaporated: Annotated[Share, Between(0, 1), "share of the wort boiled off after the addition"],
+    volatility: Annotated[Number, Between(0, 10000), Named(VOLATILITY), "relative volatility, or a substance by name"],
+) -> Share:
+    """Share of a volatile that is left after that share of the wort has boiled off.
+
+    An open, well mixed kettle at equilibrium with its steam: real losses of what is slow to leave the hop are smaller.
+
+    >>> hop_aroma_left(0.05, "linalool")
+    0.1661
+    """
+    return (1 - evaporated) ** volatility
+
+
+@worksheet(source="Common practice, no source")
+def hop_balance(
+    bitterness: Annotated[Bitterness, AtLeast(0), "of the beer"],
+    gravity: Annotated[Gravity, Above(1.0, 1.2), "original gravity"],
+) -> BitternessPerPoint:
+    """Bitterness per point of original gravity: about 0.3 tastes malty, 0.5 even, 1 bitter.
+
+    >>> hop_balance(30, 1.050)
+    0.6
+    """
+    return bitterness / (1000 * (gravity - 1))
