@@ -1,0 +1,540 @@
+"""The text of formulas: cut into tokens, shifted to another cell, and put into words the engine understands.
+
+The engine's own tokenizer stops at the escapes of table columns (`Hops[Alpha '[%']]`), and the engine resolves neither
+tables nor names that are formulas, so this is done here, in memory only: a file keeps its formulas as they are.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from brewfuncs.errors import BrewError
+from brewfuncs.workbook.package import (
+    MAX_COLUMN,
+    MAX_FORMULA,
+    MAX_ROW,
+    DefinedName,
+    Table,
+    column_letters,
+    column_number,
+)
+
+__all__ = [
+    "OMITTED_TEXT",
+    "Profile",
+    "Rewriter",
+    "Token",
+    "Untranslatable",
+    "plain_name",
+    "shift",
+    "template",
+    "tokenize",
+    "without_addin_paths",
+]
+
+#: stands for an argument left out, `F(1,,3)`; the engine alone would deliver 0 (nobody types this character)
+OMITTED_TEXT = "\ue000"
+
+_MAX_DEPTH = 20  # of names that refer to names
+
+
+class Token(NamedTuple):
+    """One piece of a formula. `kind` is one of the group names of `_TOKEN`."""
+
+    kind: str
+    text: str
+
+
+_WORD = r"[A-Za-z_\\\u0080-\uffff][\w.\\?]*+"
+_BRACKETS = r"\[(?:[^\[\]']|'.|\[(?:[^\[\]']|'.)*+\])*+\]"
+_TOKEN = re.compile(
+    rf"""
+  (?P<space>[ \t\r\n]++)
+| (?P<text>"(?:[^"]|"")*+")
+| (?P<array>\{{(?:"(?:[^"]|"")*+"|[^{{}}"])*+\}})
+| (?P<error>\#(?:N/A|NAME\?|DIV/0!|VALUE!|REF!|NUM!|NULL!|SPILL!|CALC!|FIELD!|BLOCKED!|GETTING_DATA))
+| (?P<sheet>(?:'(?:[^']|'')++'|\[\d+\][^\s!'"()+\-*/^&=<>,;{{}}\[\]]*+|{_WORD}(?::{_WORD})?)!)
+| (?P<func>{_WORD}\()
+| (?P<ref>(?:\$?[A-Za-z]{{1,3}}\$?[1-9]\d{{0,6}}(?::\$?[A-Za-z]{{1,3}}\$?[1-9]\d{{0,6}})?
+         |\$?[A-Za-z]{{1,3}}:\$?[A-Za-z]{{1,3}}
+         |\$?[1-9]\d{{0,6}}:\$?[1-9]\d{{0,6}})(?![\w.(\[!]))
+| (?P<number>(?:\d++\.?\d*+|\.\d++)(?:[eE][+-]?\d++)?)
+| (?P<table>(?:{_WORD})?{_BRACKETS})
+| (?P<name>{_WORD})
+| (?P<open>\()
+| (?P<close>\))
+| (?P<sep>[,;])
+| (?P<op><>|<=|>=|[-+*/^&=<>%@\#:])
+| (?P<other>.)
+""",
+    re.VERBOSE | re.DOTALL,
+)
+
+
+class Untranslatable(Exception):
+    """A formula the engine can't be given; the text says why."""
+
+
+def tokenize(formula: str) -> list[Token]:
+    """Cut a formula (without its equals sign) into pieces that put together give it back.
+
+    >>> [token.kind for token in tokenize("HOP_MASS(A1,,5.5%)")]
+    ['func', 'ref', 'sep', 'sep', 'number', 'op', 'close']
+    """
+    return [Token(match.lastgroup or "other", match[0]) for match in _TOKEN.finditer(formula)]
+
+
+_ROW_NUMBERS = re.compile(r"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9]\d{0,6}(?![\w.(])")
+
+
+def template(formula: str) -> str:
+    """The formula without its row numbers: the same for all rows of a column that was filled down.
+
+    >>> template("ROUND(A12*$B$3,2)")
+    'ROUND(A#*$B$#,2)'
+    """
+    return _ROW_NUMBERS.sub(r"\1#", formula)
+
+
+_PREFIX = re.compile(r"(?:_xlfn\.|_xlws\.|_xll\.|_xludf\.)+", re.IGNORECASE)
+
+
+def plain_name(function: str) -> str:
+    """A function's name in capitals, without the prefixes that files put before it.
+
+    >>> plain_name("_xlfn._xlws.Sort("), plain_name("_xll.hop_mass"), plain_name("brew.hop_mass")
+    ('SORT', 'HOP_MASS', 'HOP_MASS')
+    """
+    return _PREFIX.sub("", function.rstrip("(")).upper().removeprefix("BREW.")
+
+
+# ---------------------------------------------------------------- shifting
+_CELL = re.compile(r"(\$?)([A-Za-z]{1,3})(\$?)(\d+)")
+_EDGE = re.compile(r"(\$?)([A-Za-z]{1,3}|\d+)")
+
+
+def _shift_ref(text: str, rows: int, columns: int, wrap: bool) -> str:
+    def moved(number: int, fixed: str, by: int, limit: int) -> int:
+        if fixed:
+            return number
+        number += by
+        if wrap:  # names count from A1 and go round the edge of the sheet
+            number = (number - 1) % limit + 1
+        if not 1 <= number <= limit:
+            raise OverflowError
+        return number
+
+    parts = []
+    for part in text.split(":"):
+        cell = _CELL.fullmatch(part)
+        if cell:
+            fixed_column, letters, fixed_row, row = cell.groups()
+            column = column_letters(moved(column_number(letters), fixed_column, columns, MAX_COLUMN))
+            parts.append(f"{fixed_column}{column}{fixed_row}{moved(int(row), fixed_row, rows, MAX_ROW)}")
+            continue
+        edge = _EDGE.fullmatch(part)
+        assert edge is not None  # the tokenizer makes refs of cells and edges only
+        fixed, what = edge.groups()
+        if what.isdigit():
+            parts.append(f"{fixed}{moved(int(what), fixed, rows, MAX_ROW)}")
+        else:
+            parts.append(f"{fixed}{column_letters(moved(column_number(what), fixed, columns, MAX_COLUMN))}")
+    return ":".join(parts)
+
+
+def shift(formula: str, rows: int, columns: int, *, wrap: bool = False) -> str:
+    """The formula as it reads when filled from one cell to another.
+
+    >>> shift("A1*$B$1+SUM(C:C)", 2, 1)
+    'B3*$B$1+SUM(D:D)'
+    """
+    out = []
+    for kind, text in tokenize(formula):
+        if kind == "ref":
+            try:
+                text = _shift_ref(text, rows, columns, wrap)
+            except (OverflowError, BrewError):  # over the edge, or a column past XFD
+                text = "#REF!"
+        out.append(text)
+    return "".join(out)
+
+
+# ---------------------------------------------------------------- add-in paths
+_EXTERNAL = re.compile(r"^\[|\[[^\]]*\]|\.(?:xlam|xla|xll|xlsm|xlsb|xlsx|xls|oxt)'?!$", re.IGNORECASE)
+
+
+def is_external(sheet: str) -> bool:
+    """Whether a prefix such as `[1]Sheet!` or `'C:\\x\\brew.xlam'!` points out of the workbook."""
+    return bool(_EXTERNAL.search(sheet))
+
+
+def without_addin_paths(formula: str, functions: Collection[str]) -> str:
+    """The formula with our functions called by their plain names.
+
+    >>> without_addin_paths("'C:\\\\brew.xlam'!HOP_MASS(1)*[1]Sheet!A1", {"HOP_MASS"})
+    'HOP_MASS(1)*[1]Sheet!A1'
+    """
+    tokens = tokenize(formula)
+    out = []
+    for token, following in zip(tokens, [*tokens[1:], None], strict=True):
+        ours = following is not None and following.kind == "func" and plain_name(following.text) in functions
+        if not (ours and token.kind == "sheet" and is_external(token.text)):
+            out.append(token.text)
+    return "".join(out)
+
+
+# ---------------------------------------------------------------- rewriting for the engine
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+#: give one value however large the range they are given
+_AGGREGATES = _words(
+    """SUM SUMSQ SUMIF SUMIFS SUMPRODUCT PRODUCT AVERAGE AVERAGEA AVERAGEIF AVERAGEIFS COUNT COUNTA COUNTBLANK COUNTIF
+    COUNTIFS MIN MINA MINIFS MAX MAXA MAXIFS MEDIAN MODE STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP LARGE SMALL
+    RANK RANK.EQ RANK.AVG PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC VLOOKUP HLOOKUP MATCH XMATCH ROWS COLUMNS AND
+    OR XOR NPV IRR XNPV XIRR SLOPE INTERCEPT CORREL RSQ FORECAST FORECAST.LINEAR SUBTOTAL AGGREGATE CONCAT TEXTJOIN
+    ISREF AREAS GEOMEAN HARMEAN"""
+)
+#: work on arrays element by element even in a cell that wasn't entered as an array formula
+_ARRAY_CONTEXT = _words(
+    """SUMPRODUCT MMULT LOOKUP INDEX FILTER SORT SORTBY UNIQUE XLOOKUP XMATCH AGGREGATE FREQUENCY LINEST LOGEST TREND
+    GROWTH LET LAMBDA MAP REDUCE SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS CHOOSEROWS
+    WRAPROWS WRAPCOLS EXPAND"""
+)
+#: may give several values without being given any
+_SPILLING = _words(
+    """SEQUENCE RANDARRAY FILTER SORT SORTBY UNIQUE TRANSPOSE FREQUENCY LINEST LOGEST TREND GROWTH MODE.MULT OFFSET
+    INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
+    CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN IF IFERROR SWITCH"""
+)
+#: give another value at every calculation; TODAY doesn't count, since it stays for a day
+VOLATILE = frozenset(("NOW", "RAND", "RANDBETWEEN", "RANDARRAY"))
+
+
+@dataclass(frozen=True)
+class Profile:
+    """What can be said of a formula whatever row it stands in."""
+
+    functions: frozenset[str]
+    rewrite: bool
+    may_spill: bool
+    volatile: bool
+
+
+@dataclass
+class _Call:
+    name: str  # plain; "" for a bare parenthesis
+    ours: bool
+    wants_argument: bool  # right after ( or , of a function of ours
+    hash_after: bool = False  # ANCHORARRAY(x): x#
+
+
+_SIMPLE_NAME = re.compile(r"(?:'(?:[^']|'')+'|[\w.]+)!\$[A-Z]{1,3}\$\d+(?::\$[A-Z]{1,3}\$\d+)?")
+
+
+@dataclass
+class Rewriter:
+    """Knows the functions, tables, names and sheets that formulas of one workbook mean."""
+
+    functions: Collection[str]
+    tables: Iterable[Table]
+    names: Iterable[DefinedName]
+    sheets: Collection[str]
+    _tables: dict[str, Table] = field(init=False)
+    _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
+    _profiles: dict[tuple[str, str, bool], Profile] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._tables = {table.name.casefold(): table for table in self.tables}
+        self._names = {
+            (name.name.casefold(), name.sheet.casefold() if name.sheet else None): name for name in self.names
+        }
+        self._sheets = {sheet.casefold(): sheet for sheet in self.sheets}
+
+    # ------------------------------------------------------------ names
+    def name(self, name: str, sheet: str) -> DefinedName | None:
+        """What a name means on a sheet: the sheet's own name goes before the workbook's."""
+        key = name.casefold()
+        return self._names.get((key, sheet.casefold())) or self._names.get((key, None))
+
+    def is_simple(self, name: DefinedName) -> bool:
+        """Whether the engine can be left to look the name up: a fixed place on a sheet that is there."""
+        if name.sheet is not None or not _SIMPLE_NAME.fullmatch(name.text):
+            return False
+        if any(key[0] == name.name.casefold() and key[1] is not None for key in self._names):
+            return False
+        return sheet_name(name.text.rpartition("!")[0] + "!") in self.sheets
+
+    # ------------------------------------------------------------ what a formula needs
+    def profile(self, formula: str, sheet: str, ordinary: bool) -> Profile:
+        """What the engine needs to be told about a formula; worked out once for all rows it was filled into."""
+        key = (template(formula), sheet, ordinary)
+        profile = self._profiles.get(key)
+        if profile is None:
+            profile = self._profiles[key] = self._examine(formula, sheet, ordinary)
+        return profile
+
+    def _examine(self, formula: str, sheet: str, ordinary: bool) -> Profile:
+        called: set[str] = set()
+        try:
+            new = self._translate(formula, sheet, 1, 1, ordinary, called, trial=True)
+        except Untranslatable:
+            new = ""
+        tokens = tokenize(new or formula)
+        return Profile(
+            frozenset(called),
+            rewrite=new != formula,
+            may_spill=ordinary and self._may_spill(tokens, sheet),
+            volatile=not VOLATILE.isdisjoint(called),
+        )
+
+    def _may_spill(self, tokens: list[Token], sheet: str) -> bool:
+        calls: list[str] = []
+        for kind, text in tokens:
+            if kind in ("func", "open"):
+                calls.append(plain_name(text) if kind == "func" else "")
+            several = (
+                (kind == "ref" and ":" in text)
+                or kind in ("array", "table")
+                or (kind == "op" and text in "#:")
+                or (kind == "name" and self.name(text, sheet) is not None)
+                or (kind == "func" and calls[-1] in _SPILLING)
+            )
+            if several and _AGGREGATES.isdisjoint(calls):
+                return True
+            if kind == "close" and calls:
+                calls.pop()
+        return False
+
+    # ------------------------------------------------------------ the new text
+    def rewrite(self, formula: str, sheet: str, row: int, column: int, ordinary: bool) -> str:
+        """The formula for the engine; raises Untranslatable where there is none.
+
+        `ordinary` is a formula that fills one cell, where a range stands for its cell in the same row or column.
+        """
+        return self._translate(formula, sheet, row, column, ordinary, set())
+
+    def _translate(
+        self,
+        formula: str,
+        sheet: str,
+        row: int,
+        column: int,
+        ordinary: bool,
+        called: set[str],
+        *,
+        trial: bool = False,
+        depth: int = 0,
+    ) -> str:
+        if len(formula) > MAX_FORMULA:
+            raise Untranslatable(f"it is longer than {MAX_FORMULA} characters")
+        if depth > _MAX_DEPTH:
+            raise Untranslatable("its names refer to each other without end")
+        tokens = tokenize(formula)
+        if trial:  # the functions are wanted even if something before them can't be translated
+            called.update(plain_name(text) for kind, text in tokens if kind == "func")
+        out: list[str] = []
+        calls: list[_Call] = []
+        prefix = ""  # the sheet in front of what comes next
+        for index, (kind, text) in enumerate(tokens):
+            if kind == "space":
+                out.append(text)
+                continue
+            call = calls[-1] if calls else None
+            if kind == "sheet":
+                following = tokens[index + 1] if index + 1 < len(tokens) else None
+                prefix = self._prefix(text, following)
+                if call:
+                    call.wants_argument = False
+                continue
+            if call and call.wants_argument and kind in ("sep", "close"):
+                out.append(f'"{OMITTED_TEXT}"')
+            if call and kind != "sep":
+                call.wants_argument = False
+            if kind == "func":
+                self._open(tokens, index, calls, out, prefix)
+                called.add(plain_name(text))
+            elif kind == "open":
+                calls.append(_Call("", False, False))
+                out.append(text)
+            elif kind == "close":
+                if calls:
+                    out.append("#" if calls.pop().hash_after else text)
+                else:
+                    out.append(text)
+            elif kind == "sep":
+                if call:
+                    call.wants_argument = call.ours
+                out.append(text)
+            elif kind in ("ref", "table", "name"):
+                meant = self._operand(kind, text, prefix, sheet, row, column, trial)
+                if meant is None:  # a name that is a formula
+                    name = self.name(text, sheet_name(prefix) or sheet)
+                    assert name is not None
+                    inner = shift(name.text, row - 1, column - 1, wrap=True)
+                    meant = self._translate(inner, sheet, row, column, False, called, trial=trial, depth=depth + 1)
+                    meant = meant if _SIMPLE_NAME.fullmatch(meant) else f"({meant})"
+                if ordinary and _is_range(meant) and self._intersects(tokens, index, prefix, calls):
+                    out.append("@")
+                out.append(meant)
+            else:
+                out.append(prefix + text)
+            prefix = ""
+        return "".join(out)
+
+    def _prefix(self, text: str, following: Token | None) -> str:
+        """The sheet prefix as the engine wants it; "" where it is another computer's path to a function of ours."""
+        if following and following.kind == "func":
+            if plain_name(following.text) in self.functions:
+                return ""
+            raise Untranslatable(f"it calls {following.text.rstrip('(')} of another file")
+        if is_external(text):
+            raise Untranslatable("it reads another workbook")
+        name = sheet_name(text)
+        if ":" in name and name.casefold() not in self._sheets:
+            raise Untranslatable("it reads the same cells of several sheets")
+        real = self._sheets.get(name.casefold())
+        return text if real is None or real == name else quoted(real)
+
+    def _open(self, tokens: list[Token], index: int, calls: list[_Call], out: list[str], prefix: str) -> None:
+        text = tokens[index].text
+        plain = plain_name(text)
+        ours = plain in self.functions
+        following = next((token for token in tokens[index + 1 :] if token.kind != "space"), None)
+        empty = following is None or following.kind == "close"
+        calls.append(_Call(plain, ours, ours and not empty, hash_after=plain == "ANCHORARRAY"))
+        if plain == "SINGLE":
+            out.append("@(")
+        elif plain != "ANCHORARRAY":
+            out.append(prefix + (plain + "(" if ours else text))
+
+    def _intersects(self, tokens: list[Token], index: int, prefix: str, calls: list[_Call]) -> bool:
+        """Whether a range stands for one of its cells: an operand, or all there is, in a formula of one cell."""
+        if any(call.name in _ARRAY_CONTEXT or call.ours or call.hash_after for call in calls):
+            return False
+        start = index - 1 if prefix else index
+        before = next((token for token in reversed(tokens[:start]) if token.kind != "space"), None)
+        after = next((token for token in tokens[index + 1 :] if token.kind != "space"), None)
+        if before is None and after is None:
+            return True
+        if any(token and token.kind == "op" and token.text in ("@", "#", ":") for token in (before, after)):
+            return False
+        return any(token is not None and token.kind == "op" for token in (before, after))
+
+    def _operand(self, kind: str, text: str, prefix: str, sheet: str, row: int, column: int, trial: bool) -> str | None:
+        """A reference, name or table as the engine wants it; None for a name to be replaced by what it says."""
+        if kind == "ref":
+            return prefix + text
+        if kind == "table":
+            name, _, _ = text.partition("[")
+            specification = text[len(name) + 1 : -1]
+            table = self._tables.get(name.casefold()) if name else self._table_at(sheet, row, column, trial)
+            if table is None:
+                if trial and not name:
+                    return (
+                        prefix + text + " "
+                    )  # the trial run has no row: what matters is that there is something to do
+                raise Untranslatable(f"there is no table {name}" if name else "it isn't in a table")
+            return table_reference(table, specification, None if trial else row)
+        if text.casefold() in self._tables and self.name(text, sheet) is None:
+            return table_reference(self._tables[text.casefold()], "", row)
+        name_sheet = sheet_name(prefix)
+        name_found = self.name(text, name_sheet or sheet)
+        if name_found is None or (not prefix and self.is_simple(name_found)):
+            return prefix + text
+        return None
+
+    def _table_at(self, sheet: str, row: int, column: int, trial: bool) -> Table | None:
+        if trial:
+            return None
+        return next(
+            (table for table in self._tables.values() if table.sheet == sheet and table.box.holds(row, column)), None
+        )
+
+
+def _is_range(text: str) -> bool:
+    return bool(re.search(r"(?:^|!)[^!'\"()]*:[^!'\"()]*$", text))
+
+
+def sheet_name(prefix: str) -> str:
+    """`'My Sheet'!` without what is around the name."""
+    name = prefix.removesuffix("!")
+    return name[1:-1].replace("''", "'") if name.startswith("'") else name
+
+
+def quoted(sheet: str) -> str:
+    """A sheet's name as formulas write it, with the exclamation mark."""
+    return "'" + sheet.replace("'", "''") + "'!"
+
+
+# ---------------------------------------------------------------- tables
+_ITEM = re.compile(r"\[((?:[^\[\]']|'.)*)\]|([,:])|\s+|([^\[\],:\s][^\[\],:]*)", re.DOTALL)
+
+
+def _items(specification: str) -> Iterator[str]:
+    """The parts of what stands between a table's brackets: columns, #items, and the colon of a range of columns."""
+    for match in _ITEM.finditer(specification):
+        bracketed, punctuation, bare = match.groups()
+        if bracketed is not None:
+            yield re.sub(r"'(.)", r"\1", bracketed) if not bracketed.startswith("#") else bracketed
+        elif punctuation == ":":
+            yield ":"
+        elif bare:
+            yield bare.strip()
+
+
+def table_reference(table: Table, specification: str, row: int | None) -> str:
+    """The cells a structured reference means, as an ordinary one; `row` is the row of the formula, None: any.
+
+    >>> from brewfuncs.workbook.package import Box
+    >>> hops = Table("Hops", "Plan", Box(3, 1, 6, 2), ("Hop", "Mass"), 1, 0)
+    >>> table_reference(hops, "Mass", None), table_reference(hops, "[#This Row],[Mass]", 5)
+    ("'Plan'!$B$4:$B$6", "'Plan'!$B$5")
+    """
+    text = specification.strip()
+    this_row = text.startswith("@")
+    text = text[1:].strip() if this_row else text
+    if text.startswith(("[", "#")) and (text.startswith("[") or "," in text):
+        parts = list(_items(text))
+    else:
+        parts = [text if text.startswith("#") else re.sub(r"'(.)", r"\1", text)] if text else []
+    items = {part.lower() for part in parts if part.startswith("#")} | ({"#this row"} if this_row else set())
+    names = [part for part in parts if not part.startswith("#") and part != ":"]
+    known = [column.casefold() for column in table.columns]
+    try:
+        places = [known.index(name.casefold()) for name in names]
+    except ValueError:
+        missing = next(name for name in names if name.casefold() not in known)
+        raise Untranslatable(f"the table {table.name} has no column {missing!r}") from None
+    box = table.box
+    if not places:
+        left, right = box.left, box.right
+    elif len(places) == 1 or (len(places) == 2 and ":" in parts):
+        left, right = box.left + min(places), box.left + max(places)
+    else:
+        raise Untranslatable(f"it takes columns of {table.name} that don't stand together")
+    first, last = box.top + table.header_rows, box.bottom - table.totals_rows
+    if "#this row" in items:
+        top = bottom = first if row is None else row
+        if not first <= top <= last:
+            raise Untranslatable(f"it reads its own row of {table.name} from outside the table")
+    else:
+        spans: Mapping[str, tuple[int, int]] = {
+            "#all": (box.top, box.bottom),
+            "#data": (first, last),
+            "#headers": (box.top, first - 1),
+            "#totals": (last + 1, box.bottom),
+        }
+        wanted = [spans.get(item) for item in items or {"#data"}]
+        if None in wanted:
+            raise Untranslatable(f"{table.name}[{specification}] isn't known")
+        top, bottom = min(span[0] for span in wanted if span), max(span[1] for span in wanted if span)
+        if top > bottom:
+            raise Untranslatable(f"the table {table.name} has no such row")
+    start = f"${column_letters(left)}${top}"
+    end = f"${column_letters(right)}${bottom}"
+    return quoted(table.sheet) + (start if start == end else f"{start}:{end}")
