@@ -19,12 +19,16 @@ import datetime as _dt
 import math
 import re
 import sys
-from typing import Any, Callable, Dict, Iterable, List, Mapping, NamedTuple, Optional, Sequence, Tuple, TypeVar, Union
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Callable, NamedTuple, Optional, TypeVar, Union
 
 from .errors import BadInput, BrewError, NotListed, OutOfRange
 from .units import Anything, Quantity, Text, from_pint, shown
 
-__all__ = ["CATALOGUE", "Above", "AtLeast", "Below", "Between", "Fitted", "Function", "Named", "NotAbove", "OneOf", "Parameter", "SameAs", "WholeRange", "find", "worksheet"]  # fmt: skip
+__all__ = [
+    "CATALOGUE", "Above", "AtLeast", "Below", "Between", "Fitted", "Function", "Named", "NotAbove", "OneOf",
+    "Parameter", "SameAs", "WholeRange", "find", "worksheet",
+]  # fmt: skip
 
 _HUGE = sys.float_info.max  # the largest finite float: a range that ends here refuses infinity
 _PLAIN = (float, int)
@@ -46,7 +50,8 @@ class Between(NamedTuple):
 
     def refusal(self, symbol: str) -> str:
         if self.high == _HUGE:
-            return f"is not {'more than ' if self.above else ''}{shown(self.low, symbol)}{'' if self.above else ' or more'}"
+            low = shown(self.low, symbol)
+            return f"is not more than {low}" if self.above else f"is not {low} or more"
         excluded = f" ({shown(self.low, symbol)} excluded)" if self.above else ""
         return f"is outside {self.low:.6g} to {shown(self.high, symbol)}{excluded}"
 
@@ -59,12 +64,12 @@ class Between(NamedTuple):
         return f"{'above ' if self.above else ''}{self.low:.6g} to {shown(self.high, symbol)}"
 
 
-def AtLeast(low: float) -> Between:  # noqa: N802  reads as a name in signatures
+def AtLeast(low: float) -> Between:
     """Answered from low on."""
     return Between(low, _HUGE)
 
 
-def Above(low: float, high: float = _HUGE) -> Between:  # noqa: N802
+def Above(low: float, high: float = _HUGE) -> Between:
     """Answered above low, low itself refused (where 0 means nothing), up to high."""
     return Between(low, high, above=True)
 
@@ -109,33 +114,28 @@ class SameAs(NamedTuple):
     parameter: str
 
 
-class NotAbove(NamedTuple):
-    """A relation between two parameters: the first may not exceed the second."""
+class Relation(NamedTuple):
+    """What must hold between two parameters."""
 
     low: str
     high: str
+    strict: bool
 
     def holds(self, low: Any, high: Any) -> Any:
-        return low <= high
+        return low < high if self.strict else low <= high
 
-    source = "{low} <= {high}"
-    refusal = "is above"
-
-
-class Below(NamedTuple):
-    """A relation between two parameters: the first stays under the second."""
-
-    low: str
-    high: str
-
-    def holds(self, low: Any, high: Any) -> Any:
-        return low < high
-
-    source = "{low} < {high}"
-    refusal = "is not below"
+    def refusal(self, low: str, high: str) -> str:
+        return f"{self.low} {low} is {'not below' if self.strict else 'above'} {self.high} {high}"
 
 
-Relation = Union[NotAbove, Below]
+def NotAbove(low: str, high: str) -> Relation:
+    """The first may not exceed the second."""
+    return Relation(low, high, strict=False)
+
+
+def Below(low: str, high: str) -> Relation:
+    """The first stays under the second."""
+    return Relation(low, high, strict=True)
 
 
 class Parameter(NamedTuple):
@@ -147,8 +147,8 @@ class Parameter(NamedTuple):
     help: str
     default: Any = None
     required: bool = True
-    names: Optional[Dict[str, str]] = None  # the words it may be, casefolded -> as listed
-    table: Optional[Dict[str, float]] = None  # numbers that may be given by name
+    names: Optional[dict[str, str]] = None  # the words it may be, casefolded -> as listed
+    table: Optional[dict[str, float]] = None  # numbers that may be given by name
     whole: Optional[WholeRange] = None
     same_as: Optional[str] = None
     fitted: Optional[Fitted] = None
@@ -216,7 +216,7 @@ class Parameter(NamedTuple):
         if hasattr(value, "magnitude") and hasattr(value, "units"):
             value = from_pint(value, self.quantity)
         try:
-            if isinstance(value, complex) or isinstance(value, (bytes, bytearray)):
+            if isinstance(value, (complex, bytes, bytearray)):
                 raise TypeError
             return float(value)
         except OverflowError:
@@ -271,7 +271,7 @@ class Function:
     def __init__(
         self,
         kernel: Kernel,
-        params: Tuple[Parameter, ...],
+        params: tuple[Parameter, ...],
         result: Any,
         source: str,
         revision: int,
@@ -352,9 +352,9 @@ class Function:
             return True
         return value is not None and value.__class__ in (float, int, bool) and value == 0
 
-    def _read(self, values: Sequence[Any]) -> List[Any]:
-        read: List[Any] = []
-        wholes: List[int] = []
+    def _read(self, values: Sequence[Any]) -> list[Any]:
+        read: list[Any] = []
+        wholes: list[int] = []
         for parameter, value in zip(self.params, values):
             if parameter.variable:
                 break
@@ -396,8 +396,8 @@ class Function:
         return number
 
     def _relation_refusal(self, relation: Relation, low: float, high: float) -> str:
-        symbols = [self.params[self.index[n]].symbol for n in relation]
-        return f"{relation.low} {shown(low, symbols[0])} {relation.refusal} {relation.high} {shown(high, symbols[1])}"
+        low_symbol, high_symbol = (self.params[self.index[n]].symbol for n in relation[:2])
+        return relation.refusal(shown(low, low_symbol), shown(high, high_symbol))
 
     def _no_answer(self) -> str:
         return f"{self.name} has no answer for these values" + (f": {self.no_answer}" if self.no_answer else "")
@@ -415,7 +415,7 @@ class Function:
             return self._array(values, lifted)
         return self._list(values, lifted)
 
-    def _list(self, values: Sequence[Any], lifted: List[int]) -> Any:
+    def _list(self, values: Sequence[Any], lifted: list[int]) -> Any:
         """Nested lists in, nested lists out; no numpy needed."""
         lengths = {len(values[i]) for i in lifted}
         count = max(lengths)
@@ -433,9 +433,9 @@ class Function:
         _raise_first(problems, count)
         return answers
 
-    def _array(self, values: Sequence[Any], lifted: List[int]) -> Any:
+    def _array(self, values: Sequence[Any], lifted: list[int]) -> Any:
         numpy = sys.modules["numpy"]
-        columns: List[Any] = list(values)
+        columns: list[Any] = list(values)
         good: Any = True
         zero: Any = False
         for i, parameter in enumerate(self.params):
@@ -463,7 +463,7 @@ class Function:
             columns[i] = column
         try:
             for relation in self.relations:
-                holds = relation.holds(*(columns[self.index[n]] for n in relation))
+                holds = relation.holds(*(columns[self.index[n]] for n in relation[:2]))
                 if not numpy.all(holds):
                     good = good & holds
             with numpy.errstate(all="ignore"):
@@ -486,7 +486,7 @@ class Function:
                 return self._elements(values, lifted)
         return result
 
-    def _elements(self, values: Sequence[Any], lifted: List[int]) -> Any:
+    def _elements(self, values: Sequence[Any], lifted: list[int]) -> Any:
         """Element by element: the slow way that can name each bad one."""
         numpy = sys.modules["numpy"]
         try:
@@ -514,7 +514,7 @@ def _has_elements(value: Any) -> bool:
     return bool(getattr(value, "ndim", 0)) if not isinstance(value, (float, int, str)) else False
 
 
-def _raise_first(problems: List[Tuple[str, BrewError]], count: int) -> None:
+def _raise_first(problems: list[tuple[str, BrewError]], count: int) -> None:
     if not problems:
         return
     where, first = problems[0]
@@ -526,7 +526,7 @@ def _raise_first(problems: List[Tuple[str, BrewError]], count: int) -> None:
 # -- whole ranges ----------------------------------------------------------------------------------------------------
 
 
-def _grid(value: Any) -> List[List[Any]]:
+def _grid(value: Any) -> list[list[Any]]:
     """A cell, a list or an array as a list of rows."""
     if hasattr(value, "tolist"):
         value = value.tolist()
@@ -535,7 +535,7 @@ def _grid(value: Any) -> List[List[Any]]:
     return [list(row) if isinstance(row, (list, tuple)) else [row] for row in value]
 
 
-def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> List[Any]:
+def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> list[Any]:
     """Whole ranges side by side: each as a list of floats, rows blank on all sides left out."""
     grids = [_grid(value) for value in values]
     sizes = [(len(grid), len(grid[0]) if grid else 0) for grid in grids]
@@ -550,7 +550,7 @@ def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> List[Any]:
     single = [s not in shapes or (s == (1, 1) and bool(p.whole and p.whole.one_for_all)) for s, p in zip(sizes, params)]
     count = max(r * c for r, c in sizes)
     columns = [[cell for row in grid for cell in row] for grid in grids]
-    out: List[List[float]] = [[] for _ in params]
+    out: list[list[float]] = [[] for _ in params]
     for k in range(count):
         cells = [column[0] if alone else column[k] for column, alone in zip(columns, single)]
         blank = [_is_blank(c) and not alone for c, alone in zip(cells, single)]
@@ -577,7 +577,7 @@ def _front(function: Function) -> Kernel:
     dataclasses are.
     """
     kernel, names = function.kernel, [p.name for p in function.params]
-    scope: Dict[str, Any] = {
+    scope: dict[str, Any] = {
         "kernel": kernel,
         "checked": function.checked,
         "PLAIN": _PLAIN,
@@ -599,7 +599,7 @@ def _front(function: Function) -> Kernel:
         else:
             scope[f"low_{p.name}"], scope[f"high_{p.name}"] = p.limits.smallest, p.limits.high
             tests.append(f"{p.name}.__class__ in PLAIN and low_{p.name} <= {p.name} <= high_{p.name}")
-    tests += [r.source.format(low=r.low, high=r.high) for r in function.relations]
+    tests += [f"{r.low} {'<' if r.strict else '<='} {r.high}" for r in function.relations]
     packed = f"({', '.join('*' + n if p.variable else n for n, p in zip(names, function.params))},)"
     if not function.gives_text and not any(p.whole or p.variable for p in function.params):
         lines += [
@@ -619,7 +619,7 @@ def _front(function: Function) -> Kernel:
 
 # -- the decorator and the list --------------------------------------------------------------------------------------
 
-CATALOGUE: Dict[str, Function] = {}
+CATALOGUE: dict[str, Function] = {}
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -651,7 +651,7 @@ def worksheet(
     return declare
 
 
-def _parameters(kernel: Kernel) -> Tuple[Parameter, ...]:
+def _parameters(kernel: Kernel) -> tuple[Parameter, ...]:
     code, defaults = kernel.__code__, kernel.__defaults__ or ()
     names = list(code.co_varnames[: code.co_argcount])
     first_default = len(names) - len(defaults)
@@ -659,7 +659,7 @@ def _parameters(kernel: Kernel) -> Tuple[Parameter, ...]:
     found = []
     for i, name in enumerate([*names, variable] if variable else names):
         said = getattr(kernel.__annotations__.get(name), "__metadata__", ())
-        kinds: Dict[Any, Any] = {item.__class__: item for item in said}
+        kinds: dict[Any, Any] = {item.__class__: item for item in said}
         quantity = kinds.get(Quantity) or kinds.get(Text) or kinds.get(Anything)
         if quantity is None or str not in kinds:
             raise TypeError(f"{kernel.__name__}: {name} needs a quantity and a help text")
@@ -705,7 +705,7 @@ def _complete(function: Function) -> None:
     if len(function.summary) > 255:
         raise TypeError(f"{name}: the first paragraph is longer than 255 characters, more than function wizards show")
     for relation in function.relations:
-        for other in relation:
+        for other in relation[:2]:
             if other not in function.index:
                 raise TypeError(f"{name}: a relation names {other}, which is no parameter")
 

@@ -9,8 +9,9 @@ errors come back as BrewErrors, element by element, each with the sentence that 
 [[2.25], [4.5], [OutOfRange('minutes -1 min is outside 0 to 600 min')]]
 """
 
+from collections.abc import Sequence
 from math import isfinite
-from typing import Any, List, Optional, Sequence, Tuple, Union
+from typing import Any, Optional, Union
 
 from .catalogue import Function, find
 from .errors import BadInput, BrewError
@@ -32,8 +33,8 @@ BLANK = _Marker("BLANK")  # a blank cell: 0 where a number is wanted, the defaul
 OMITTED = _Marker("OMITTED")  # an argument left out, as in F(1,,3): its default
 
 Cell = Union[float, str, bool, _Marker, BrewError]
-Argument = Union[Cell, List[List[Cell]]]
-Result = Union[Cell, List[List[Cell]]]
+Argument = Union[Cell, list[list[Cell]]]
+Result = Union[Cell, list[list[Cell]]]
 
 
 def apply(function: Function, arguments: Sequence[Argument]) -> Result:
@@ -64,7 +65,7 @@ def apply(function: Function, arguments: Sequence[Argument]) -> Result:
 
 
 def reason(function: Function, arguments: Sequence[Any]) -> str:
-    """The sentence that says what is wrong with a call from Python, "" where it is fine; of several elements the first."""
+    """The sentence that says what is wrong with a call from Python, "" where it is fine; of several the first."""
     result = apply(function, [_from_python(a) for a in arguments])
     cells = [cell for row in result for cell in row] if isinstance(result, list) else [result]
     return next((str(cell) for cell in cells if isinstance(cell, BrewError)), "")
@@ -125,7 +126,7 @@ def _first_error(arguments: Sequence[Argument], function: Optional[Function]) ->
     return None
 
 
-def _all_values(function: Function, arguments: Sequence[Argument]) -> List[Any]:
+def _all_values(function: Function, arguments: Sequence[Argument]) -> list[Any]:
     params = function.params
     if len(arguments) > len(params):
         raise BadInput(f"{function.name} takes at most {len(params)} arguments, not {len(arguments)}")
@@ -157,18 +158,18 @@ def _one(function: Function, values: Sequence[Any]) -> Cell:
         return error.with_traceback(None)
 
 
-def _size(rows: List[List[Cell]]) -> Tuple[int, int]:
+def _size(rows: list[list[Cell]]) -> tuple[int, int]:
     return len(rows), len(rows[0]) if rows else 0
 
 
-def _broadcast(sizes: List[Tuple[int, int]]) -> Tuple[int, int]:
+def _broadcast(sizes: list[tuple[int, int]]) -> tuple[int, int]:
     height, width = max(s[0] for s in sizes), max(s[1] for s in sizes)
     if any(h not in (1, height) or w not in (1, width) for h, w in sizes) or not height or not width:
         raise BadInput("ranges of different size: " + ", ".join(f"{h} x {w}" for h, w in sizes))
     return height, width
 
 
-def _spread(rows: List[List[Cell]], size: Tuple[int, int]) -> List[Cell]:
+def _spread(rows: list[list[Cell]], size: tuple[int, int]) -> list[Cell]:
     """A block as one flat list of the full size."""
     height, width = size
     if len(rows[0]) == 1 < width:
@@ -178,14 +179,14 @@ def _spread(rows: List[List[Cell]], size: Tuple[int, int]) -> List[Cell]:
     return [cell for row in rows for cell in row]
 
 
-def _quickly(function: Function, values: Sequence[Any], spread: Any) -> Optional[List[Any]]:
+def _quickly(function: Function, values: Sequence[Any], spread: Any) -> Optional[list[Any]]:
     """A long column of plain numbers, all within range: checked as a whole, then the bare kernel for each row.
 
     None where anything at all is unusual; the careful way then finds out what.
     """
     if function.gives_text or function.relations:
         return None
-    columns: List[Any] = []
+    columns: list[Any] = []
     for i, parameter in enumerate(function.params):
         if i not in spread:
             if parameter.whole is not None:
@@ -214,8 +215,8 @@ def _quickly(function: Function, values: Sequence[Any], spread: Any) -> Optional
     return None
 
 
-def _each(function: Function, values: Sequence[Any], spread: Any, count: int) -> List[Any]:
-    answers: List[Any] = []
+def _each(function: Function, values: Sequence[Any], spread: Any, count: int) -> list[Any]:
+    answers: list[Any] = []
     one = list(values)
     for k in range(count):
         problem = None

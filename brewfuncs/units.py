@@ -1,6 +1,6 @@
 """The vocabulary of quantities, one strict parser of quantity text, and conversions.
 
-A `Quantity` is what a function's argument or result *is* (a mass in g, a share, a gravity). A `Unit` is one way to write
+A `Quantity` is what a function's argument or result *is* (a mass in g, a share, a gravity), a `Unit` one way to write
 it. Text is read whole or refused: `"1 1/2 oz"` and `"1,5 kg"` are never read as something else.
 
 >>> convert(5, "gal", "L")
@@ -12,10 +12,10 @@ it. Text is read whole or refused: `"1 1/2 oz"` and `"1,5 kg"` are never read as
 """
 
 import re
-from functools import lru_cache
-from typing import Annotated, Any, Callable, Dict, List, NamedTuple, Optional, Tuple
+from functools import cache, lru_cache
+from typing import Annotated, Any, Callable, NamedTuple, Optional
 
-from .errors import BadInput, NotListed, OutOfRange
+from .errors import BadInput
 
 __all__ = ["DIMENSIONS", "Quantity", "Unit", "convert", "parse", "read", "registry", "shown"]
 
@@ -46,8 +46,8 @@ class Unit(NamedTuple):
     symbol: str
     factor: float = 1.0
     offset: float = 0.0
-    aliases: Tuple[str, ...] = ()
-    curve: Optional[Tuple[Callable[[Any], Any], Callable[[Any], Any]]] = None  # to base, from base
+    aliases: tuple[str, ...] = ()
+    curve: Optional[tuple[Callable[[Any], Any], Callable[[Any], Any]]] = None  # to base, from base
 
     def to_base(self, value: Any) -> Any:
         return self.curve[0](value) if self.curve else value * self.factor + self.offset
@@ -60,23 +60,23 @@ class Dimension(NamedTuple):
     """A kind of quantity and the units it may be written in; the first is the base."""
 
     name: str
-    units: Tuple[Unit, ...]
+    units: tuple[Unit, ...]
 
     @property
-    def spellings(self) -> Dict[str, Unit]:
+    def spellings(self) -> dict[str, Unit]:
         return _spellings(self)
 
 
-@lru_cache(maxsize=None)
-def _spellings(dimension: Dimension) -> Dict[str, Unit]:
+@cache
+def _spellings(dimension: Dimension) -> dict[str, Unit]:
     """Every accepted spelling, exact ones first, then without regard to case where that stays unambiguous."""
-    exact: Dict[str, Unit] = {}
+    exact: dict[str, Unit] = {}
     for unit in dimension.units:
         for text in (unit.symbol, *unit.aliases):
             if text in exact:
                 raise TypeError(f"{text!r} stands twice in {dimension.name}")
             exact[text] = unit
-    folded: Dict[str, List[Unit]] = {}
+    folded: dict[str, list[Unit]] = {}
     for text, unit in exact.items():
         folded.setdefault(text.casefold(), []).append(unit)
     loose = {text: units[0] for text, units in folded.items() if len(set(units)) == 1 and len(text) > 1}
@@ -213,7 +213,7 @@ class Quantity:
     def __init__(self, dimension: Dimension, unit: str = "") -> None:
         self.dimension = dimension
         self.unit = dimension.spellings[unit or dimension.units[0].symbol]
-        self._cache: Dict[str, float] = {}
+        self._cache: dict[str, float] = {}
 
     @property
     def symbol(self) -> str:
@@ -223,7 +223,7 @@ class Quantity:
         return f"Quantity({self.dimension.name!r}, {self.symbol!r})"
 
     def number(self, text: str) -> float:
-        """The number that quantity text stands for, in this quantity's own unit; cached, as sheets repeat themselves."""
+        """The number that quantity text stands for, in this quantity's own unit; cached: sheets repeat themselves."""
         try:
             return self._cache[text]
         except KeyError:
@@ -328,7 +328,7 @@ Word = Annotated[Any, Text()]
 Sentence = Annotated[Any, Text()]
 Anyhow = Annotated[Any, Anything()]
 
-DIMENSIONS: Tuple[Dimension, ...] = (
+DIMENSIONS: tuple[Dimension, ...] = (
     _VOLUME, _MASS, _TEMPERATURE, _DIFFERENCE, _TIME, _GRAVITY, _BRIX, _COLOUR, _PRESSURE, _ENERGY, _POWER, _FLOW,
     _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE, _SHARE_AN_HOUR, _BITTERNESS,
     _CARBONATION, _PER_MINUTE,
@@ -342,7 +342,7 @@ _LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "μ": "µ", "\u2212": "-", 
 _FRACTION = re.compile(r"\d*\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]|\d+\s*[/\u2044]", re.ASCII)
 
 
-def parse(text: str) -> Tuple[float, str]:
+def parse(text: str) -> tuple[float, str]:
     """Quantity text as (number, unit symbol as written); the symbol is "" for a bare number.
 
     >>> parse("25.5 L")
@@ -375,7 +375,7 @@ def _dimension_of(*symbols: str) -> Optional[Dimension]:
 
 
 @lru_cache(maxsize=1024)
-def _pair(from_unit: str, to_unit: str) -> Tuple[Unit, Unit]:
+def _pair(from_unit: str, to_unit: str) -> tuple[Unit, Unit]:
     names = [re.sub(r"\s+", " ", u.translate(_LOOKALIKES)).strip() for u in (from_unit, to_unit)]
     dimension = _dimension_of(*names)
     if dimension is None:
@@ -420,9 +420,9 @@ _PINT = {
     "fl oz": "fluid_ounce", "imp gal": "imperial_gallon", "imp pt": "imperial_pint", "bbl": "beer_barrel", "h": "hour",
     "min": "minute", "s": "second", "d": "day", "lb": "pound", "oz": "ounce", "psi": "psi", "BTU": "Btu",
     "BTU/h": "Btu/hour", "gal/h": "gallon/hour", "qt/h": "quart/hour", "imp gal/h": "imperial_gallon/hour",
-    "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2", "ft": "foot",
-    "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon", "mL/gal": "mL/gallon",
-    "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3", "SG": "SG", "°P": "degPlato",
+    "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2",
+    "ft": "foot", "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon",
+    "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3", "SG": "SG", "°P": "degPlato",
     "Brix": "Brix", "EBC": "EBC", "SRM": "SRM", "°L": "degLovibond", "vol": "vol_CO2",
 }  # fmt: skip
 _CURVED = ("SG", "°P", "Brix", "EBC", "SRM", "°L")

@@ -4,7 +4,7 @@ No two published models of utilization agree: moving an addition from 60 to 30 m
 Tinseth, 1.60 by the kinetics, 1.80 by Rager's smooth form and 1.96 by his table. Show the spread.
 """
 
-from typing import Annotated, Any, Callable, Dict
+from typing import Annotated, Any, Callable
 
 from ..catalogue import Above, AtLeast, Between, Fitted, Named, NotAbove, OneOf, SameAs, worksheet
 from ..units import (
@@ -34,7 +34,10 @@ _HELP_GRAVITY = "mean specific gravity from the addition to the end of the boil"
 _HELP_VOLUME = "cold wort at the end of the boil, trub included, and what is topped up later: not the packaged beer"
 _TINSETH, _RAGER = "Tinseth 1995-97", "Rager, Zymurgy 13(4) 1990 p. 53"
 _KINETIC = "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434"
-_METHODS = f"tinseth: {_TINSETH}; rager: {_RAGER} (above 45 min and smooth form from memory); kinetic: {_KINETIC}, half of it recovered"
+_METHODS = (
+    f"tinseth: {_TINSETH}; rager: {_RAGER} (above 45 min and smooth form from memory); "
+    f"kinetic: {_KINETIC}, half of it recovered"
+)
 
 
 # -- the models ------------------------------------------------------------------------------------------------------
@@ -80,7 +83,7 @@ def kinetic(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
     return RECOVERED * isomerised(minutes, boil_temp)
 
 
-MODELS: Dict[str, Callable[[Any, Any, Any], Any]] = {
+MODELS: dict[str, Callable[[Any, Any, Any], Any]] = {
     "tinseth": tinseth,
     "rager smooth": rager_smooth,
     "rager table": rager_table,

@@ -1,8 +1,8 @@
 """Units, and questions about the functions themselves."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from ..catalogue import CATALOGUE, Between, find, worksheet
+from ..catalogue import Between, find, worksheet
 from ..units import Anyhow, Number, Sentence, Word, convert
 
 

@@ -4,7 +4,7 @@ Mixing, diluting and boiling conserve two things: mass and extract. Both balance
 `gravity_of_share`) and every function below is made of them.
 """
 
-from typing import Annotated, Any, Tuple
+from typing import Annotated, Any
 
 from ..catalogue import Above, AtLeast, Between, Fitted, NotAbove, WholeRange, worksheet
 from ..units import (
@@ -30,7 +30,7 @@ SG = Between(1.0, 1.2)
 _BALANCE = "conservation of mass and extract; °P by the ASBC table's cubic, kg/L by SG 20/20 °C and Kell 1975"
 
 
-def mass_and_extract(volume: Any, gravity: Any) -> Tuple[Any, Any]:
+def mass_and_extract(volume: Any, gravity: Any) -> tuple[Any, Any]:
     """kg of wort and kg of extract in it."""
     mass = volume * gravity * WATER_20
     return mass, mass * plato_of_gravity(gravity) / 100
@@ -57,7 +57,7 @@ def wort_only(gravity: Any) -> Any:
     return only_if((gravity >= SG.low - 1e-12) & (gravity <= SG.high + 1e-12), gravity)
 
 
-def boiled(volume: Any, gravity: Any, evaporated: Any) -> Tuple[Any, Any]:
+def boiled(volume: Any, gravity: Any, evaporated: Any) -> tuple[Any, Any]:
     """SG and L after `evaporated` L of water have gone; a negative number puts them back."""
     mass, extract = mass_and_extract(volume, gravity)
     left = only_if(mass > evaporated * WATER_20, mass - evaporated * WATER_20)
@@ -304,7 +304,7 @@ def wort_hydrometer(
 ) -> Gravity:
     """Specific gravity at 20 °C from a hydrometer read in a sample at another temperature.
 
-    Error in a 12 °P wort: under 0.0001 at 40 °C, 0.0004 at 60 °C, growing beyond, so refused above 60 °C: cool the sample.
+    Error in a 12 °P wort: under 0.0001 at 40 °C, 0.0004 at 60 °C, growing beyond: refused above 60 °C, cool the sample.
 
     >>> wort_hydrometer(1.045, 35)
     1.0490
