@@ -468,6 +468,7 @@ class Function:
                     good = good & holds
             with numpy.errstate(all="ignore"):
                 result = numpy.asarray(self.kernel(*columns))
+                finite = result.dtype.kind == "f" and math.isfinite(result.sum())  # all of it: twice as fast as isfinite
         except BrewError:
             return self._elements(values, lifted)
         except ValueError as error:  # numpy's own word for shapes that don't fit
@@ -477,7 +478,7 @@ class Function:
         shape = numpy.broadcast_shapes(result.shape, *(numpy.shape(columns[i]) for i in lifted))
         if result.shape != shape:
             result = numpy.broadcast_to(result, shape).copy()
-        if good is not True or result.dtype.kind != "f" or not numpy.isfinite(result).all():
+        if good is not True or not finite:
             good = good & numpy.isfinite(result)
             if zero is not False:
                 result = numpy.where(zero, 0.0, result)
@@ -537,6 +538,8 @@ def _grid(value: Any) -> list[list[Any]]:
 
 def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> list[Any]:
     """Whole ranges side by side: each as a list of floats, rows blank on all sides left out."""
+    if not params:
+        return []
     grids = [_grid(value) for value in values]
     sizes = [(len(grid), len(grid[0]) if grid else 0) for grid in grids]
     shapes = {
@@ -597,6 +600,8 @@ def _front(function: Function) -> Kernel:
             scope[f"names_{p.name}"] = frozenset((p.names or {}).values())
             tests.append(f"{p.name}.__class__ is str and {p.name} in names_{p.name}")
         else:
+            scope[f"seen_{p.name}"] = p.quantity.seen if isinstance(p.quantity, Quantity) else {}
+            lines.append(f"    if {p.name}.__class__ is str: {p.name} = seen_{p.name}.get({p.name}, {p.name})")
             scope[f"low_{p.name}"], scope[f"high_{p.name}"] = p.limits.smallest, p.limits.high
             tests.append(f"{p.name}.__class__ in PLAIN and low_{p.name} <= {p.name} <= high_{p.name}")
     tests += [f"{r.low} {'<' if r.strict else '<='} {r.high}" for r in function.relations]

@@ -208,12 +208,12 @@ class Quantity:
     `dimension` says in which units its text may be written, `unit` is the one the formulas use.
     """
 
-    __slots__ = ("_cache", "dimension", "unit")
+    __slots__ = ("dimension", "seen", "unit")
 
     def __init__(self, dimension: Dimension, unit: str = "") -> None:
         self.dimension = dimension
         self.unit = dimension.spellings[unit or dimension.units[0].symbol]
-        self._cache: dict[str, float] = {}
+        self.seen: dict[str, float] = {}  # quantity text read before: sheets repeat themselves
 
     @property
     def symbol(self) -> str:
@@ -223,13 +223,13 @@ class Quantity:
         return f"Quantity({self.dimension.name!r}, {self.symbol!r})"
 
     def number(self, text: str) -> float:
-        """The number that quantity text stands for, in this quantity's own unit; cached: sheets repeat themselves."""
+        """The number that quantity text stands for, in this quantity's own unit."""
         try:
-            return self._cache[text]
+            return self.seen[text]
         except KeyError:
             number = self._read(text)
-            if len(self._cache) < 4096:
-                self._cache[text] = number
+            if len(self.seen) < 4096:
+                self.seen[text] = number
             return number
 
     def _read(self, text: str) -> float:
@@ -422,7 +422,8 @@ _PINT = {
     "BTU/h": "Btu/hour", "gal/h": "gallon/hour", "qt/h": "quart/hour", "imp gal/h": "imperial_gallon/hour",
     "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2",
     "ft": "foot", "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon",
-    "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3", "SG": "SG", "°P": "degPlato",
+    "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3",
+    "SG": "SG", "°P": "degPlato",
     "Brix": "Brix", "EBC": "EBC", "SRM": "SRM", "°L": "degLovibond", "vol": "vol_CO2",
 }  # fmt: skip
 _CURVED = ("SG", "°P", "Brix", "EBC", "SRM", "°L")

@@ -44,7 +44,7 @@ _METHODS = (
 
 
 def tinseth(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
-    return 1.65 * 0.000125 ** (gravity - 1) * (1 - exp(-0.04 * minutes)) / 4.15
+    return 1.65 / 4.15 * 0.000125 ** (gravity - 1) * (1 - exp(-0.04 * minutes))
 
 
 def _rager_gravity(gravity: Any) -> Any:
@@ -129,7 +129,7 @@ def hop_bitterness(
     >>> hop_bitterness(28, 0.055, 60, 20, 1.05)
     17.76
     """
-    return 1000 * mass * alpha * MODELS[method](minutes, gravity, boil_temp) / volume
+    return 1000 * mass * alpha / volume * MODELS[method](minutes, gravity, boil_temp)
 
 
 @worksheet(source=_METHODS, no_answer="an addition that gives no bitterness at that time")
@@ -260,7 +260,7 @@ def hop_stand_bitterness(
     >>> hop_stand_bitterness(40, 0.10, 20, 80, 20)
     4.1
     """
-    return 1000 * mass * alpha * recovery * isomerised(minutes, temp) / volume
+    return 1000 * mass * alpha * recovery / volume * isomerised(minutes, temp)
 
 
 # y/x at infinite dilution near 100 °C, computed from the Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 as
