@@ -28,7 +28,7 @@ import time
 import zipfile
 import zlib
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, NamedTuple
@@ -389,8 +389,8 @@ _T = re.compile(rb' t="([^"]*)"')
 _CM = re.compile(rb' cm="([^"]*)"')
 _TEXT_RUN = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
 _PHONETIC = re.compile(rb"<rPh\b.*?</rPh>", re.DOTALL)
-_CELL_START = re.compile(rb"<c[\s/>]")
-_ROW_START = re.compile(rb"<row[\s/>]")
+_CELL_AT = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"')
+_FEW = 8  # below it, looking for each cell beats going through all of them
 _PROLOG = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml([^?]*)\?>)?\s*")
 _ENCODING = re.compile(rb"encoding\s*=\s*[\"']([^\"']+)")
 
@@ -500,13 +500,30 @@ class Sheet:
         at = self.data.find(b'<c r="%s"' % address(row, column).encode(), self._first, self._last)
         return _CELL.match(self.data, at, self._last) if at >= 0 else None
 
+    def _find_all(self, places: Collection[tuple[int, int]]) -> dict[tuple[int, int], re.Match[bytes]]:
+        """The elements of those of these cells that are there."""
+        if len(places) < _FEW:
+            return {place: match for place in places if (match := self._find(*place)) is not None}
+        found = {}
+        for start in _CELL_AT.finditer(self.data, self._first, self._last):
+            place = int(start[2]), column_number(start[1].decode())
+            if place in places:
+                match = _CELL.match(self.data, start.start(), self._last)
+                assert match is not None  # the scan has seen to it
+                found[place] = match
+        return found
+
+    def values(self, places: Collection[tuple[int, int]]) -> dict[tuple[int, int], Value]:
+        """The stored values of those of these cells that are there."""
+        found = {}
+        for place, match in self._find_all(places).items():
+            kind = _T.search(match[3])
+            found[place] = self._decode(kind[1] if kind else b"", match[6], match[7])
+        return found
+
     def value(self, row: int, column: int) -> Value:
         """The value of any cell, as stored."""
-        match = self._find(row, column)
-        if match is None:
-            return None
-        kind = _T.search(match[3])
-        return self._decode(kind[1] if kind else b"", match[6], match[7])
+        return self.values([(row, column)]).get((row, column))
 
     def style(self, row: int, column: int) -> int:
         """The index of the cell's format."""
@@ -514,9 +531,24 @@ class Sheet:
         attributes = dict(_ATTRIBUTE.findall(match[3])) if match else {}
         return _integer(attributes.get(b"s", b"0").decode(), 0)
 
-    def inside(self) -> bytes:
-        """The rows and cells, without what stands around them."""
-        return self.data[self._first : self._last]
+    def for_engine(self, formulas: Mapping[tuple[int, int], str | None], blanks: Collection[tuple[int, int]]) -> bytes:
+        """The rows and cells as the engine is given them: some formulas put differently, None for those it can't do
+        (their stored value stands in), and cells left out that an array will fill."""
+        edits = []
+        for place, text in formulas.items():
+            cell = self.formulas[place]
+            head = b'<c r="%s"' % cell.address.encode()
+            if text is not None:
+                array = b' t="array" ref="%s"' % cell.ref.encode() if cell.kind == "array" and cell.ref else b""
+                new = b"%s><f%s>%s</f></c>" % (head, array, escape(text).encode("utf-8"))
+            elif cell.raw_value is None:
+                new = b""
+            else:
+                new = b'%s t="%s"><v>%s</v></c>' % (head, cell.raw_type or b"n", cell.raw_value)
+            edits.append((cell.start, cell.end, new))
+        edits += [(match.start(), match.end(), b"") for match in self._find_all(blanks).values()]
+        edits.sort()
+        return b"".join(_pieces(self.data, self._first, self._last, edits))
 
     def attributes(self, name: str) -> list[dict[str, str]]:
         """The attributes of every element of a name that stands after the cells (`dataValidation` and its like)."""
@@ -542,9 +574,11 @@ class Sheet:
         """
         edits: list[tuple[int, int, bytes]] = []
         missing: dict[tuple[int, int], Value] = {}
-        for place in values.keys() | inputs.keys() | refs.keys() | formulas.keys():
+        places = values.keys() | inputs.keys() | refs.keys() | formulas.keys()
+        others = self._find_all([place for place in places if place not in self.formulas])
+        for place in places:
             formula = self.formulas.get(place)
-            match = _CELL.match(self.data, formula.start, self._last) if formula else self._find(*place)
+            match = _CELL.match(self.data, formula.start, self._last) if formula else others.get(place)
             value = inputs[place] if place in inputs else values.get(place)
             if match is None:
                 if value is not None:
@@ -678,17 +712,21 @@ def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
     return b"", b"<v>%s</v>" % _write_number(float(value))
 
 
-def _splice(data: bytes, edits: list[tuple[int, int, bytes]]) -> bytes:
-    out: list[bytes] = []
-    position = 0
-    # at one place, insertions go before a replacement that starts there, and rows in the order they were made
-    for start, end, new in sorted(edits, key=lambda edit: edit[:2]):
-        if start < position:
+def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> Iterator[bytes]:
+    """The pieces of a stretch of bytes with parts of it replaced."""
+    position = start
+    for first, last, new in edits:
+        if first < position:
             raise WorkbookError("two changes of one cell")
-        out += (data[position:start], new)
-        position = end
-    out.append(data[position:])
-    return b"".join(out)
+        yield data[position:first]
+        yield new
+        position = last
+    yield data[position:end]
+
+
+def _splice(data: bytes, edits: list[tuple[int, int, bytes]]) -> bytes:
+    # at one place, insertions go before a replacement that starts there, and rows in the order they were made
+    return b"".join(_pieces(data, 0, len(data), sorted(edits, key=lambda edit: edit[:2])))
 
 
 # ---------------------------------------------------------------- the package
