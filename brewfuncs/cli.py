@@ -1,0 +1,489 @@
+"""The command line. It only asks and prints: whatever it does stands in the modules it calls, imported when needed."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from brewfuncs import __version__
+from brewfuncs.errors import BrewError, WorkbookError
+
+if TYPE_CHECKING:
+    from brewfuncs.catalogue import Function
+
+FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
+
+_EXIT_CODES = """\b
+Exit codes:
+  0  done, nothing to report
+  1  the answer is an error, or a check found something
+  2  the command was not understood
+  3  a file or plan can't be used; nothing was changed
+"""
+
+
+def _stop(code: int, sentence: str) -> NoReturn:
+    click.echo(f"brewfuncs: {sentence}", err=True)
+    raise SystemExit(code)
+
+
+def _print_json(value: Any) -> None:
+    click.echo(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+class _Commands(click.Group):
+    """A group whose commands end in one sentence, never in a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except WorkbookError as error:
+            _stop(REFUSED, str(error))
+        except BrewError as error:
+            _stop(FOUND, str(error))
+        except BrokenPipeError:  # the reader of a pipe has seen enough
+            sys.stderr.close()
+            raise SystemExit(0) from None
+        except OSError as error:
+            name = f"{error.filename}: " if error.filename else ""
+            _stop(REFUSED, f"{name}{(error.strerror or str(error)).lower()}; nothing was changed")
+
+
+@click.group(
+    cls=_Commands,
+    epilog=_EXIT_CODES,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(__version__, message="brewfuncs %(version)s")
+def main() -> None:
+    """Brewing formulas for spreadsheets, and workbooks that plan a batch with them.
+
+    \b
+    A first session:
+      brewfuncs new -o batch.xlsx                      a workbook with an invented batch in it
+      brewfuncs record batch.xlsx preboil_gravity=1.046
+      brewfuncs call '=HOP_BITTERNESS("1 oz",5.5%,60,"5 gal",1.050)'
+      brewfuncs functions HOP_SWAP_MASS                what a function wants and where it comes from
+
+    Add --help to any command for its own page.
+    """
+
+
+_EXISTING = click.Path(path_type=Path)
+
+
+# -- new -------------------------------------------------------------------------------------------------------------
+
+
+@main.command()
+@click.argument("plan", type=_EXISTING, required=False)
+@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The workbook to write.")
+@click.option(
+    "--units",
+    type=click.Choice(["metric", "us", "imperial"]),
+    default="metric",
+    show_default=True,
+    help="The units the input cells start with; each can be changed in the workbook.",
+)
+@click.option(
+    "--like",
+    type=_EXISTING,
+    help="An earlier batch workbook: its plan, equipment, measured efficiency and evaporation are carried over.",
+)
+@click.option("--name", help="Name of the batch.")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Brew day, as 2026-03-14.")
+@click.option(
+    "--macro", is_flag=True, help="Write an .xlsm with the Excel functions inside (for Windows; needs xlwings)."
+)
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def new(
+    plan: Path | None,
+    output: Path,
+    units: str,
+    like: Path | None,
+    name: str | None,
+    date: Any,
+    macro: bool,
+    force: bool,
+) -> None:
+    """Write a batch workbook, from a PLAN file or for an invented demo batch.
+
+    Every cell holds its formula and its computed value, so any spreadsheet program or viewer shows the numbers.
+
+    \b
+    A plan file is TOML, with quantities as text:
+      [batch]
+      name = "Lantern Pale"
+      volume = "21 L"
+    docs/plan-file.md lists every key.
+    """
+    wanted = ".xlsm" if macro else ".xlsx"
+    if output.suffix.lower() != wanted:
+        raise click.BadParameter(f"{output.name} should end in {wanted}", param_hint="'-o'")
+    if output.exists() and not force:
+        _stop(REFUSED, f"{output} exists already; --force overwrites it")
+    if plan is not None and like is not None:
+        raise click.UsageError("give a PLAN or --like, not both: each is a whole plan")
+    from brewfuncs.workbook import generate
+    from brewfuncs.workbook.plan import load
+
+    data = generate.new(
+        load(plan) if plan is not None else None,
+        units=units,
+        like=like,
+        name=name,
+        date=date.date() if date is not None else None,
+    )
+    if macro:
+        from brewfuncs.hosts.excel_build import add_macro
+
+        data = add_macro(data)
+    from brewfuncs.workbook.package import write_new
+
+    write_new(output, data)
+    click.echo(f"{output} written")
+
+
+# -- record, recalc, check -------------------------------------------------------------------------------------------
+
+
+@main.command()
+@click.argument("workbook", type=_EXISTING)
+@click.argument("measurements", nargs=-1, required=True, metavar="NAME=VALUE...")
+@click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
+def record(workbook: Path, measurements: tuple[str, ...], as_json: bool) -> None:
+    """Put measurements into a workbook by their names, and recompute what depends on them.
+
+    A value is a number in the unit of its cell, or a quantity that is converted to it. NAME= alone clears a cell.
+    Formula cells can't be set. The file is replaced in one step, and nothing else in it changes.
+
+    \b
+    Example:
+      brewfuncs record batch.xlsx preboil_gravity=1.046 preboil_volume="25.5 L"
+    """
+    values: dict[str, str] = {}
+    for text in measurements:
+        name, equals, value = text.partition("=")
+        if not equals or not name.strip():
+            raise click.UsageError(f'"{text}" is not NAME=VALUE')
+        if name.strip() in values:
+            raise click.UsageError(f"{name.strip()} is given twice")
+        values[name.strip()] = value.strip()
+    from brewfuncs.workbook.recalculate import record as record_file
+
+    report = record_file(workbook, values)
+    _print_changes([(workbook, report)], as_json)
+
+
+@main.command()
+@click.argument("workbooks", type=_EXISTING, nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
+def recalc(workbooks: tuple[Path, ...], as_json: bool) -> None:
+    """Recompute workbooks that call these functions, without a spreadsheet program.
+
+    Only stored values that really change are written; a workbook with nothing to change keeps its time stamp.
+    """
+    from brewfuncs.workbook.recalculate import recalc as recalc_file
+
+    reports, refused = [], 0
+    for workbook in workbooks:
+        try:
+            reports.append((workbook, recalc_file(workbook)))
+        except WorkbookError as error:
+            click.echo(f"brewfuncs: {error}", err=True)
+            refused += 1
+    _print_changes(reports, as_json)
+    if refused:
+        raise SystemExit(REFUSED)
+
+
+def _print_changes(reports: list[tuple[Path, Any]], as_json: bool) -> None:
+    if as_json:
+        _print_json([{"file": str(path), **report.as_json()} for path, report in reports])
+    else:
+        for path, report in reports:
+            for line in report.lines():
+                click.echo(f"{path.name}: {line}" if len(reports) > 1 else line)
+    if any(report.errors for _, report in reports):
+        raise SystemExit(FOUND)
+
+
+@main.command()
+@click.argument("workbook", type=_EXISTING)
+@click.option("--fix", is_flag=True, help="Repair formulas that carry another computer's add-in path.")
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+def check(workbook: Path, fix: bool, as_json: bool) -> None:
+    """Look a workbook over: cells in error and why, text a SUM skips, shares typed as 5.5, unknown names, stale values.
+
+    Changes nothing unless --fix is given. Exit code 1 when something was found.
+    """
+    from brewfuncs.workbook.check import check as check_file
+
+    report = check_file(workbook, fix=fix)
+    if as_json:
+        _print_json({"file": str(workbook), **report.as_json()})
+    else:
+        for line in report.lines():
+            click.echo(line)
+    if report.findings:
+        raise SystemExit(FOUND)
+
+
+# -- call, functions -------------------------------------------------------------------------------------------------
+
+
+@main.command()
+@click.argument("formula")
+@click.option("--json", "as_json", is_flag=True, help="Print the value in full precision as JSON.")
+def call(formula: str, as_json: bool) -> None:
+    """Evaluate any FORMULA and print its value with its unit.
+
+    \b
+    Examples:
+      brewfuncs call '=WORT_PLATO(1.050)'
+      brewfuncs call '=SUM(HOP_BITTERNESS({20;30},5.5%,{60;10},"5 gal"))'
+    """
+    from brewfuncs.hosts.engine import evaluate
+
+    value = evaluate(formula)
+    unit = _unit_of(formula)
+    rows = value if isinstance(value, list) else [[value]]
+    if as_json:
+        _print_json({"formula": formula, "value": _plain(value), "unit": unit})
+    else:
+        for row in rows:
+            click.echo("\t".join(_shown(cell, unit) for cell in row))
+    if any(isinstance(cell, BrewError) for row in rows for cell in row):
+        raise SystemExit(FOUND)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, list):
+        return [_plain(cell) for cell in value]
+    return {"error": value.code, "sentence": str(value)} if isinstance(value, BrewError) else value
+
+
+def _shown(value: Any, unit: str) -> str:
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, BrewError):
+        return f"{value.code} ({value})"
+    if not isinstance(value, (int, float)):
+        return str(value)
+    digits = f"{value:.6g}" if 1e-4 <= abs(value) < 1e6 or value == 0 else f"{value:.7g}"
+    return f"{digits} {unit}".rstrip()
+
+
+def _unit_of(formula: str) -> str:
+    """The unit of a formula that is one call of ours; "" for any other formula."""
+    match = re.fullmatch(r"\s*=\s*(?:BREW\.)?(\w+)\s*\((.*)\)\s*", formula, re.IGNORECASE | re.DOTALL)
+    if match is None:
+        return ""
+    from brewfuncs.hosts.engine import catalogue
+
+    function = catalogue().get(match[1].upper())
+    depth, text = 1, False
+    for character in match[2]:
+        text ^= character == '"'
+        depth += 0 if text else (character == "(") - (character == ")")
+        if depth == 0:
+            return ""  # the bracket that closes the call isn't the last one: there is more to the formula
+    if function is None:
+        return ""
+    if function.name == "UNIT_CONVERT":
+        target = re.search(r'"([^"]*)"\s*$', match[2])
+        return target[1] if target else ""
+    return str(function.result.symbol)
+
+
+@main.command()
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def functions(name: str | None, as_json: bool) -> None:
+    """List the worksheet functions, or show one: arguments, units, ranges, source, example."""
+    from brewfuncs.catalogue import find
+    from brewfuncs.hosts.engine import catalogue
+
+    if name is None:
+        _list_functions(list(catalogue().values()), as_json)
+        return
+    function = find(name)
+    if as_json:
+        _print_json(_as_json(function))
+    else:
+        _show_function(function)
+
+
+def _as_json(function: Function) -> dict[str, Any]:
+    return {
+        "name": function.name,
+        "summary": function.summary,
+        "arguments": [
+            {
+                "name": p.name,
+                "unit": p.symbol,
+                "range": function.range_words(p),
+                "default": p.shown_default or None,
+                "required": p.required,
+                "whole_range": p.whole is not None,
+                "help": p.help,
+            }
+            for p in function.params
+        ],
+        "result_unit": function.result.symbol,
+        "source": function.source,
+        "revision": function.revision,
+        "example": function.example,
+    }
+
+
+def _list_functions(found: list[Function], as_json: bool) -> None:
+    if as_json:
+        _print_json([_as_json(f) for f in found])
+        return
+    width = max(len(f.name) for f in found)
+    group = ""
+    for function in sorted(found, key=lambda f: (f.group, f.name)):
+        if group and function.group != group:
+            click.echo()
+        group = function.group
+        click.echo(f"{function.name:{width}}  {function.summary}")
+
+
+def _show_function(function: Function) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False, soft_wrap=False)
+    result = function.result.symbol
+    console.print(f"[bold]{function.signature}[/bold]" + (f"  gives {result}" if result else ""), markup=True)
+    console.print()
+    console.print(function.description, markup=False)
+    console.print()
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for column in ("argument", "unit", "answered", "left out", "what it is"):
+        table.add_column(column, overflow="fold")
+    for p in function.params:
+        words = function.range_words(p)
+        if p.fitted:
+            words += f" (fitted {p.fitted.low:g} to {p.fitted.high:g})"
+        kind = "a range: " if p.whole else ""
+        table.add_row(p.name, p.symbol or "-", words, p.shown_default or "-", kind + p.help)
+    console.print(table)
+    console.print()
+    console.print(f"Source   {function.source} (revision {function.revision})", markup=False)
+    console.print(f"Example  {function.example}", markup=False)
+
+
+# -- hosts -----------------------------------------------------------------------------------------------------------
+
+
+@main.command("calc-addin")
+@click.argument("output", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def calc_addin(output: Path, force: bool) -> None:
+    """Build the extension for LibreOffice Calc, an .oxt file."""
+    from brewfuncs.hosts.calc import build
+
+    _write_built(output, ".oxt", force, build)
+
+
+@main.command("excel-addin")
+@click.argument("output", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def excel_addin(output: Path, force: bool) -> None:
+    """Build the add-in for Microsoft Excel on Windows, an .xlam file (needs xlwings)."""
+    from brewfuncs.hosts.excel_build import build
+
+    _write_built(output, ".xlam", force, build)
+
+
+def _write_built(output: Path, ending: str, force: bool, build: Any) -> None:
+    if output.suffix.lower() != ending:
+        raise click.BadParameter(f"{output.name} should end in {ending}", param_hint="'OUTPUT'")
+    if output.exists() and not force:
+        _stop(REFUSED, f"{output} exists already; --force overwrites it")
+    from brewfuncs.workbook.package import write_new
+
+    write_new(output, build())
+    click.echo(f"{output} written")
+
+
+@main.group()
+def calc() -> None:
+    """Put the functions into LibreOffice Calc, or take them out."""
+
+
+@calc.command("install")
+def calc_install() -> None:
+    """Put the extension into your LibreOffice profile."""
+    from brewfuncs.hosts.calc_install import install
+
+    click.echo(install())
+
+
+@calc.command("uninstall")
+def calc_uninstall() -> None:
+    """Take the extension out of your LibreOffice profile."""
+    from brewfuncs.hosts.calc_install import uninstall
+
+    click.echo(uninstall())
+
+
+@main.group()
+def excel() -> None:
+    """Put the functions into Microsoft Excel on Windows, or take them out."""
+
+
+@excel.command("install")
+def excel_install() -> None:
+    """Write the configuration, place the add-in, and say what is left to click."""
+    from brewfuncs.hosts.excel_install import install
+
+    click.echo(install())
+
+
+@excel.command("uninstall")
+def excel_uninstall() -> None:
+    """Take the add-in and its configuration away."""
+    from brewfuncs.hosts.excel_install import uninstall
+
+    click.echo(uninstall())
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def doctor(as_json: bool) -> None:
+    """Look whether each host is there, which version, and whether known answers come out right in it."""
+    from brewfuncs.hosts.doctor import examine
+
+    findings = examine()
+    if as_json:
+        _print_json([f._asdict() for f in findings])
+    else:
+        width = max(len(f.subject) for f in findings)
+        for finding in findings:
+            click.echo(f"{finding.subject:{width}}  {finding.state:8}  {finding.sentence}")
+    if any(f.state == "broken" for f in findings):
+        raise SystemExit(FOUND)
+
+
+@main.command()
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion(shell: str) -> None:
+    """Print the script that completes commands in a SHELL.
+
+    \b
+    For bash:  brewfuncs completion bash >> ~/.bashrc
+    """
+    from click.shell_completion import get_completion_class
+
+    completer = get_completion_class(shell)
+    assert completer is not None
+    click.echo(completer(main, {}, "brewfuncs", "_BREWFUNCS_COMPLETE").source())
