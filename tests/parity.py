@@ -1,0 +1,457 @@
+"""One list of worksheet formulas, and what every host has to answer.
+
+A host joins with one function:
+
+    compute(formulas: Sequence[str]) -> Sequence[value]
+
+which enters each formula (with its "=", in English spelling) into a cell of its own, works them out, and gives one value
+a formula: a number, a text, TRUE or FALSE as Python has them, or an error: `Code("#NUM!")`, or anything that has a
+`code`, such as a BrewError. No formula gives an array: elements are asked for with INDEX. The only cell that formulas
+speak of is ZZ999, which stays blank. Then
+
+    assert differences(compute, host="calc") == []
+
+compares with Python (`python`, below): numbers to 1e-12 of their size, texts letter by letter, error code by error code.
+Where a host can't but differ, EXCEPTIONS says so and why; an exception that is no longer needed is a difference too.
+"""
+
+import csv
+import math
+import re
+from collections.abc import Callable, Iterable, Sequence
+from fnmatch import fnmatchcase
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
+from brewfuncs import cells
+from brewfuncs.catalogue import _HUGE, CATALOGUE, Function, Parameter
+from brewfuncs.errors import BrewError, CellError
+from brewfuncs.units import Anything
+
+TABLES = Path(__file__).parent / "tables"
+BLANK_CELL = "ZZ999"
+RELATIVE = 1e-12  # what different libraries' exp and log differ by, a few times over
+
+
+class Code(str):
+    """An error value as a cell shows it: "#NUM!" the error, not the text."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return str(self)
+
+
+VALUE, NUM, NA, DIV = Code("#VALUE!"), Code("#NUM!"), Code("#N/A"), Code("#DIV/0!")
+Value = float | str | bool
+Compute = Callable[[Sequence[str]], Sequence[Any]]
+
+
+class Case(NamedTuple):
+    """A formula, and the error it must give where it must give one."""
+
+    id: str
+    formula: str
+    error: Code | None = None
+
+
+class Exempt(NamedTuple):
+    """Cases (a pattern of their ids) in which a host differs for reasons of its own, and what it gives there."""
+
+    ids: str
+    gives: Value | None  # None: whatever it gives, such as a refusal to take the formula
+    why: str
+
+
+EXCEPTIONS: dict[str, list[Exempt]] = {
+    "engine": [],
+    "calc": [
+        Exempt("*: error within a range", None, "Calc itself answers Err:504 before the function is called"),
+    ],
+    "excel": [],
+}
+
+
+# -- formulas --------------------------------------------------------------------------------------------------------
+
+
+class Omitted:
+    """An argument left out, F(1,,3)."""
+
+
+class Reference:
+    """The blank cell."""
+
+
+OMITTED, BLANK = Omitted(), Reference()
+
+
+def literal(value: Any) -> str:
+    """A value as formulas write it; a list of rows is an inline array."""
+    if value is OMITTED:
+        return ""
+    if value is BLANK:
+        return BLANK_CELL
+    if isinstance(value, list):
+        return "{" + ";".join(",".join(literal(cell) for cell in row) for row in value) + "}"
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, Code):
+        return "(1/0)" if value == DIV else "NA()"
+    if isinstance(value, str):
+        return '"' + value.replace('"', '""') + '"'
+    return repr(value).upper()
+
+
+def call(name: str, arguments: Sequence[Any]) -> str:
+    return f"{name}({','.join(map(literal, arguments))})"
+
+
+def arguments_of(formula: str) -> list[Any]:
+    """The arguments of a formula that is one call with literals."""
+    parser = _Parser(formula)
+    parser.next()
+    return [OMITTED if a is cells.OMITTED else a for a in parser.arguments()]
+
+
+# -- the list of cases -----------------------------------------------------------------------------------------------
+
+
+class Row(NamedTuple):
+    """A published or independently computed value."""
+
+    id: str
+    formula: str
+    expected: float
+    tolerance: float
+    source: str
+    provenance: str
+
+
+def rows() -> list[Row]:
+    """Every row of every table."""
+    found = []
+    for path in sorted(TABLES.glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                found.append(
+                    Row(
+                        row["id"],
+                        row["formula"],
+                        float(row["expected"]),
+                        float(row["tolerance"]),
+                        row["source"],
+                        row["provenance"],
+                    )
+                )
+    return found
+
+
+@cache
+def cases() -> tuple[Case, ...]:
+    """All of it: the tables, every function's example, every kind of error of every function, and their sentences."""
+    found = [Case(row.id, row.formula) for row in rows()]
+    for function in CATALOGUE.values():
+        found.append(Case(f"{function.name}: example", function.example))
+        errors = list(error_cases(function))
+        found += errors
+        found += [sentence_case(case) for case in errors if "error" not in case.id.partition(":")[2]]
+        found += value_cases(function)
+    return tuple(found)
+
+
+def sentence_case(case: Case) -> Case:
+    """BREW_REASON of the same call."""
+    name, rest = re.fullmatch(r"=(?:INDEX\()?(\w+)\((.*)", case.formula, re.DOTALL).groups()
+    call_text = f'BREW_REASON("{name}"' + ("" if rest.startswith(")") else ",") + rest
+    return Case(case.id + ", the sentence", ("=INDEX(" if case.formula.startswith("=INDEX(") else "=") + call_text)
+
+
+def base_arguments(function: Function) -> list[Any]:
+    """The example's arguments, filled up with the defaults."""
+    given = arguments_of(function.example)
+    for parameter in function.params[len(given) :]:
+        if parameter.variable:
+            break
+        given.append(OMITTED if parameter.same_as or parameter.default is None else parameter.default)
+    return given
+
+
+def error_cases(function: Function) -> Iterable[Case]:
+    """One case of every kind of error for each argument."""
+    base = base_arguments(function)
+
+    def case(what: str, error: Code, changes: dict[int, Any]) -> Case:
+        arguments = [changes.get(i, value) for i, value in enumerate(base)]
+        return Case(f"{function.name}: {what}", "=" + call(function.name, arguments), error)
+
+    for i, p in enumerate(function.params):
+        if p.variable:
+            continue
+        if p.required:
+            yield case(f"{p.name} missing", VALUE, {i: OMITTED})
+        yield case(f"{p.name} error value", NA, {i: NA})
+        yield case(f"{p.name} another error value", DIV, {i: DIV})
+        if p.whole:
+            sound = as_rows(base[i])
+            yield case(f"{p.name} error within a range", NA, {i: [[NA]] + sound[1:]})
+            for what, error, value in bad_values(function, p):
+                yield case(f"{p.name} {what} in a range", error, {i: [[value]] + sound[1:]})
+            if not p.whole.one_for_all:
+                yield case(f"{p.name} range of another size", VALUE, {i: sound + [sound[0]]})
+                yield case(f"{p.name} row blank on one side", VALUE, {i: [[""]] + sound[1:]})
+            continue
+        for what, error, value in bad_values(function, p):
+            yield case(f"{p.name} {what}", error, {i: value})
+        if function.name != "BREW_REASON":
+            yield from _array_cases(function, i, p, base)
+    lifting = [i for i, p in enumerate(function.params) if not p.whole and not p.variable and base[i] is not OMITTED]
+    if len(lifting) > 1 and function.name != "BREW_REASON":
+        one, other = lifting[:2]
+        yield case("shapes that don't fit", VALUE, {one: [[base[one]]] * 2, other: [[base[other]]] * 3})
+    for n, relation in enumerate(function.relations):
+        low, high = function.index[relation.low], function.index[relation.high]
+        if base[low] != base[high] and OMITTED not in (base[low], base[high]):
+            yield case(f"relation {n + 1}", NUM, {low: base[high], high: base[low]})
+
+
+def _array_cases(function: Function, i: int, p: Parameter, base: list[Any]) -> Iterable[Case]:
+    """A column with a sound and a bad element: the sound one keeps its answer."""
+    bad = next(iter(bad_values(function, p)), None)
+    if bad is None or base[i] is OMITTED:
+        return
+    what, error, value = bad
+    arguments = [[[base[i]], [value]] if k == i else argument for k, argument in enumerate(base)]
+    formula = call(function.name, arguments)
+    yield Case(f"{function.name}: {p.name} {what} in an array", f"=INDEX({formula},2)", error)
+
+
+def bad_values(function: Function, p: Parameter) -> Iterable[tuple[str, Code, Any]]:
+    """What is wrong, the error it must give, and a value for it."""
+    if p.is_text:
+        if p.names:
+            yield "unknown name", NA, "zorkmid"
+            yield "a number for a name", NA, 7
+        elif function.name in ("BREW_SOURCE", "BREW_REASON"):
+            yield "unknown name", NA, "zorkmid"
+        else:
+            yield "unknown unit", VALUE, "zorkmid"
+        return
+    if isinstance(p.quantity, Anything):
+        return
+    spellings = p.quantity.dimension.spellings
+    unit = next(u for u in ("kg", "min", "bar") if u not in spellings)
+    yield "text", NA if p.table else VALUE, "zorkmid"
+    yield "wrong dimension", VALUE, f"5 {unit}"
+    yield "unknown unit", VALUE, "5 zorkmid"
+    yield "decimal comma", VALUE, "1,5"
+    yield "fraction", VALUE, "1 1/2"
+    low, high = p.limits.low, p.limits.high
+    if low > -_HUGE:
+        yield "too low", NUM, low - max(1, abs(low))
+        if p.limits.above:
+            yield "excluded end", NUM, low
+    if high < _HUGE:
+        yield "too high", NUM, high + max(1, abs(high))
+    if p.quantity.dimension.name.startswith("share") and high <= 1:
+        yield "share as 5.5", NUM, 5.5
+
+
+def as_rows(value: Any) -> list[list[Any]]:
+    return value if isinstance(value, list) else [[value]]
+
+
+def value_cases(function: Function) -> Iterable[Case]:
+    """The readings of odd values that all hosts must share: blank, TRUE, numbers as text, quantities as text."""
+    if function.name == "BREW_REASON":
+        return
+    base = base_arguments(function)
+    for i, p in enumerate(function.params):
+        for what, value in (("blank", BLANK), ("empty text", ""), ("TRUE", True), ("number as text", None)):
+            if p.is_text and what in ("TRUE", "number as text"):
+                continue
+            if what == "number as text":
+                if not isinstance(base[i], int | float):
+                    continue
+                value = f" {base[i]!r} {p.symbol}"
+            if p.whole and what != "number as text":
+                continue
+            arguments = [value if k == i else argument for k, argument in enumerate(base)]
+            yield Case(f"{function.name}: {p.name} {what}", "=" + call(function.name, arguments))
+        if p.is_text or isinstance(base[i], int | float):
+            column = [[base[i]], [base[i]]]
+            arguments = [column if k == i else argument for k, argument in enumerate(base)]
+            if not p.whole and base[i] is not OMITTED:
+                yield Case(f"{function.name}: {p.name} a column", f"=INDEX({call(function.name, arguments)},2)")
+
+
+# -- Python as a host ------------------------------------------------------------------------------------------------
+
+_TOKEN = re.compile(
+    r"""\s*(?:(?P<number>\d+\.?\d*(?:E[+-]?\d+)?|\.\d+(?:E[+-]?\d+)?)|(?P<text>"(?:[^"]|"")*")"""
+    r"""|(?P<name>[A-Z_][A-Z0-9_.]*)|(?P<sign>[-+*/(){},;]))""",
+    re.IGNORECASE,
+)
+
+
+class _Parser:
+    """Just enough of the formula language for the cases: calls, numbers, texts, inline arrays, + - * /."""
+
+    def __init__(self, formula: str) -> None:
+        text = formula.removeprefix("=")
+        self.tokens: list[tuple[str, str]] = []
+        at = 0
+        while text[at:].strip():
+            match = _TOKEN.match(text, at)
+            assert match is not None, f"can't read {formula} at {text[at:]}"
+            kind = match.lastgroup or ""
+            self.tokens.append((kind, match.group(kind)))
+            at = match.end()
+        self.tokens.append(("end", ""))
+        self.at = 0
+
+    def evaluate(self) -> Any:
+        value = self.sum()
+        assert self.tokens[self.at][0] == "end", self.tokens[self.at :]
+        return value
+
+    def next(self) -> tuple[str, str]:
+        token = self.tokens[self.at]
+        self.at += 1
+        return token
+
+    def peek(self) -> str:
+        return self.tokens[self.at][1]
+
+    def expect(self, sign: str) -> None:
+        assert self.next()[1] == sign
+
+    def sum(self) -> Any:
+        value = self.product()
+        while self.peek() in ("+", "-"):
+            sign = self.next()[1]
+            other = self.product()
+            value = _arithmetic(sign, value, other)
+        return value
+
+    def product(self) -> Any:
+        value = self.unary()
+        while self.peek() in ("*", "/"):
+            sign = self.next()[1]
+            value = _arithmetic(sign, value, self.unary())
+        return value
+
+    def unary(self) -> Any:
+        kind, text = self.next()
+        if text == "-":
+            return -self.unary()
+        if kind == "number":
+            return float(text)
+        if kind == "text":
+            return text[1:-1].replace('""', '"')
+        if text == "(":
+            value = self.sum()
+            self.expect(")")
+            return value
+        if text == "{":
+            return self.array()
+        if text.upper() in ("TRUE", "FALSE"):
+            return text.upper() == "TRUE"
+        if text.upper() == BLANK_CELL:
+            return cells.BLANK
+        return _called(text.upper(), self.arguments())
+
+    def array(self) -> list[list[Any]]:
+        table: list[list[Any]] = [[self.unary()]]
+        while (sign := self.next()[1]) != "}":
+            if sign == ";":
+                table.append([])
+            table[-1].append(self.unary())
+        return table
+
+    def arguments(self) -> list[Any]:
+        self.expect("(")
+        if self.peek() == ")":
+            self.next()
+            return []
+        found = []
+        while True:
+            found.append(cells.OMITTED if self.peek() in (",", ")") else self.sum())
+            if self.next()[1] == ")":
+                return found
+
+
+def _arithmetic(sign: str, a: Any, b: Any) -> Any:
+    if sign == "/":
+        return a / b if b else CellError("#DIV/0!")
+    return {"+": a.__add__, "-": a.__sub__, "*": a.__mul__}[sign](b)
+
+
+def _called(name: str, arguments: list[Any]) -> Any:
+    if name == "NA":
+        return CellError("#N/A")
+    if name == "INDEX":
+        table, *at = arguments
+        if not isinstance(table, list):
+            return table
+        row, column = int(at[0]), int(at[1]) if len(at) > 1 else 1
+        return table[row - 1][column - 1]
+    return cells.apply(CATALOGUE[name], arguments) if name in CATALOGUE else CellError("#NAME?")
+
+
+def python(formulas: Sequence[str]) -> list[Any]:
+    """Python itself as a host: cells in, cells out."""
+    return [_Parser(formula).evaluate() for formula in formulas]
+
+
+# -- comparing -------------------------------------------------------------------------------------------------------
+
+
+def run(compute: Compute, of: Sequence[Case] | None = None) -> list[Value]:
+    """What a host gives for every case: floats, texts, booleans and Codes."""
+    of = cases() if of is None else of
+    values = [_plain(value) for value in compute([case.formula for case in of])]
+    assert len(values) == len(of), f"{len(values)} values for {len(of)} formulas"
+    return values
+
+
+def _plain(value: Any) -> Value:
+    if isinstance(value, list | tuple) and len(value) == 1:  # a 1 x 1 array is its cell
+        return _plain(value[0])
+    if isinstance(value, BrewError) or hasattr(value, "code"):
+        return Code(value.code)
+    if isinstance(value, bool | str):
+        return value
+    return float(value)
+
+
+def agree(ours: Value, theirs: Value) -> bool:
+    """The same value, or the same error."""
+    if type(ours) is not type(theirs):
+        return False
+    if isinstance(ours, float) and isinstance(theirs, float):
+        return math.isfinite(theirs) and math.isclose(ours, theirs, rel_tol=RELATIVE, abs_tol=1e-15)
+    return ours == theirs
+
+
+@cache
+def _expected() -> tuple[Value, ...]:
+    return tuple(run(python))
+
+
+def differences(compute: Compute, host: str) -> list[str]:
+    """Where a host's answers differ from Python's and no exception is declared: one line each, with the formula."""
+    found, used = [], set()
+    for case, ours, theirs in zip(cases(), _expected(), run(compute), strict=True):
+        exempt = next((e for e in EXCEPTIONS[host] if fnmatchcase(case.id, e.ids)), None)
+        if agree(ours, theirs):
+            continue
+        if exempt is not None:
+            used.add(exempt)
+            if exempt.gives is None or agree(exempt.gives, theirs):
+                continue
+        found.append(f"{case.id}: {case.formula} gives {theirs!r}, Python {ours!r}")
+    found += [f"exception no longer needed: {e.ids} ({e.why})" for e in EXCEPTIONS[host] if e not in used]
+    return found
