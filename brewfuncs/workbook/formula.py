@@ -87,16 +87,16 @@ def tokenize(formula: str) -> list[Token]:
     return [Token(match.lastgroup or "other", match[0]) for match in _TOKEN.finditer(formula)]
 
 
-_ROW_NUMBERS = re.compile(r"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9]\d{0,6}(?![\w.(])")
+_ROW_NUMBERS = re.compile(rb"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9][0-9]{0,6}(?![A-Za-z0-9_.(])")
 
 
-def template(formula: str) -> str:
+def template(formula: bytes) -> bytes:
     """The formula without its row numbers: the same for all rows of a column that was filled down.
 
-    >>> template("ROUND(A12*$B$3,2)")
-    'ROUND(A#*$B$#,2)'
+    >>> template(b"ROUND(A12*$B$3,2)")
+    b'ROUND(A#*$B$#,2)'
     """
-    return _ROW_NUMBERS.sub(r"\1#", formula)
+    return _ROW_NUMBERS.sub(rb"\1#", formula)
 
 
 _PREFIX = re.compile(r"(?:_xlfn\.|_xlws\.|_xll\.|_xludf\.)+", re.IGNORECASE)
@@ -246,7 +246,6 @@ class Rewriter:
     sheets: Collection[str]
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
-    _profiles: dict[tuple[str, str, bool], Profile] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self._tables = {table.name.casefold(): table for table in self.tables}
@@ -270,25 +269,17 @@ class Rewriter:
         return sheet_name(name.text.rpartition("!")[0] + "!") in self.sheets
 
     # ------------------------------------------------------------ what a formula needs
-    def profile(self, formula: str, sheet: str, ordinary: bool) -> Profile:
-        """What the engine needs to be told about a formula; worked out once for all rows it was filled into."""
-        key = (template(formula), sheet, ordinary)
-        profile = self._profiles.get(key)
-        if profile is None:
-            profile = self._profiles[key] = self._examine(formula, sheet, ordinary)
-        return profile
-
-    def _examine(self, formula: str, sheet: str, ordinary: bool) -> Profile:
+    def examine(self, formula: str, sheet: str, ordinary: bool) -> Profile:
+        """What the engine needs to be told about a formula, and about all others of the same `template`."""
         called: set[str] = set()
         try:
             new = self._translate(formula, sheet, 1, 1, ordinary, called, trial=True)
         except Untranslatable:
             new = ""
-        tokens = tokenize(new or formula)
         return Profile(
             frozenset(called),
             rewrite=new != formula,
-            may_spill=ordinary and self._may_spill(tokens, sheet),
+            may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
             volatile=not VOLATILE.isdisjoint(called),
         )
 

@@ -1067,22 +1067,27 @@ class Package:
                     found[element.get("name", "")] = "".join(element.itertext()).strip()
         return found
 
-    def shows_dates(self, style: int) -> bool:
-        """Whether a cell format shows numbers as dates."""
+    def _number_format(self, style: int) -> str:
+        """The number format code of a cell format; the built-in ones that matter here spelled out."""
         if not self.styles_part:
-            return False
+            return ""
         root = _tree(self.part(self.styles_part), self.styles_part)
-        codes = {
-            _integer(element.get("numFmtId"), -1): element.get("formatCode", "")
-            for element in _find_all(root, "numFmt")
-        }
         formats = next(_find_all(root, "cellXfs"), None)
         if formats is None or not 0 <= style < len(formats):
-            return False
+            return ""
         number = _integer(formats[style].get("numFmtId"), 0)
-        if number in codes:
-            return bool(re.search(r"[dy]", re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", codes[number].lower())))
-        return 14 <= number <= 17 or number == 22
+        for element in _find_all(root, "numFmt"):
+            if _integer(element.get("numFmtId"), -1) == number:
+                return re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", element.get("formatCode", "").lower())
+        return "d-m-y" if 14 <= number <= 17 or number == 22 else "0%" if number in (9, 10) else ""
+
+    def shows_dates(self, style: int) -> bool:
+        """Whether a cell format shows numbers as dates."""
+        return bool(re.search(r"[dy]", self._number_format(style)))
+
+    def shows_percent(self, style: int) -> bool:
+        """Whether a cell format shows 0.055 as 5.5 %."""
+        return "%" in self._number_format(style)
 
     def serial(self, text: str) -> float | None:
         """The number that stands for a date written as 2026-05-01 or 2026-05-01T12:00:00."""
