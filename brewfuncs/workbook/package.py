@@ -69,6 +69,7 @@ MAX_FILE, MAX_PART, MAX_MEMBERS = 1 << 30, 400 << 20, 20_000
 #: deflate can reach 1030 to 1; a worksheet of one repeated row about 60 to 1
 MAX_RATIO, RATIO_MATTERS_FROM = 250, 8 << 20
 MAX_FORMULA = 8_192
+_LARGE = 8 << 20
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -385,6 +386,7 @@ _CELL = re.compile(
 )
 _ROW = re.compile(rb'<row r="([0-9]+)"([^<>]*?)(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
+_TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
 _T = re.compile(rb' t="([^"]*)"')
 _CM = re.compile(rb' cm="([^"]*)"')
 _TEXT_RUN = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
@@ -564,62 +566,46 @@ class Sheet:
         values: Mapping[tuple[int, int], Value],
         inputs: Mapping[tuple[int, int], Value] = {},
         refs: Mapping[tuple[int, int], Box] = {},
-        formulas: Mapping[tuple[int, int], str] = {},
     ) -> bytes:
         """The part with other stored values.
 
         `values` are results: of formula cells, or of the cells beside one that its array fills. `inputs` are cells
-        without a formula. `refs` are the new extents of arrays that grew or shrank, `formulas` new texts of formulas.
-        Cells that aren't there are made.
+        without a formula. `refs` are the new extents of arrays that grew or shrank. Cells that aren't there are made.
         """
         edits: list[tuple[int, int, bytes]] = []
         missing: dict[tuple[int, int], Value] = {}
-        places = values.keys() | inputs.keys() | refs.keys() | formulas.keys()
-        others = self._find_all([place for place in places if place not in self.formulas])
-        for place in places:
-            formula = self.formulas.get(place)
-            match = _CELL.match(self.data, formula.start, self._last) if formula else others.get(place)
-            value = inputs[place] if place in inputs else values.get(place)
-            if match is None:
-                if value is not None:
-                    missing[place] = value
-                continue
-            if place in inputs and formula:
+        plain: dict[tuple[int, int], Value] = {}
+        data, formulas = self.data, self.formulas
+        for place, value in values.items():
+            cell = formulas.get(place)
+            if cell is None:
+                plain[place] = value
+            else:
+                edits.append((cell.start, cell.end, _with_result(data[cell.start : cell.end], value, refs.get(place))))
+        for place, value in inputs.items():
+            if place in formulas:
                 raise WorkbookError(f"{self.name}!{address(*place)} holds a formula, and a formula can't be set")
-            edits.append(
-                (
-                    match.start(),
-                    match.end(),
-                    self._cell(
-                        match,
-                        value if place in values or place in inputs else self.stored(self.formulas[place]),
-                        as_input=place in inputs,
-                        ref=refs.get(place),
-                        formula=formulas.get(place),
-                    ),
-                )
-            )
+            plain[place] = value
+        found = self._find_all(plain.keys())
+        for place, value in plain.items():
+            match = found.get(place)
+            if match is not None:
+                edits.append((*match.span(), _with_value(match, value, as_input=place in inputs)))
+            elif value is not None:
+                missing[place] = value
         if missing:
             edits += self._insertions(missing, inputs)
-        return _splice(self.data, edits)
+        return _splice(data, edits)
 
-    def _cell(
-        self, match: re.Match[bytes], value: Value, as_input: bool, ref: Box | None, formula: str | None
-    ) -> bytes:
-        # vm points at a richer form of the old value, such as a picture or #SPILL!; it goes with it
-        attributes = re.sub(rb' (?:t|vm)="[^"]*"', b"", match[3])
-        body = b""
-        if match[4] is not None:
-            opening, text = match[4], match[5]
-            if ref is not None:
-                opening = re.sub(rb'(\sref=")[^"]*', rb"\g<1>" + str(ref).encode(), opening)
-            if formula is not None:
-                text = escape(formula).encode("utf-8")
-            body = b"<f%s/>" % opening if text is None else b"<f%s>%s</f>" % (opening, text)
-        kind, content = _content(value, as_input)
-        body += content + (match[8] or b"")
-        head = b'<c r="%s%s"%s%s' % (match[1], match[2], attributes, kind)
-        return head + (b">%s</c>" % body if body else b"/>")
+    def with_formulas(self, texts: Mapping[tuple[int, int], str]) -> bytes:
+        """The part with other texts for some formulas, and the values as they were."""
+        edits = []
+        for place, text in texts.items():
+            cell = self.formulas[place]
+            match = _CELL.match(self.data, cell.start, self._last)
+            assert match is not None  # the scan has seen to it
+            edits.append((*match.span(5), escape(text).encode("utf-8")))
+        return _splice(self.data, edits)
 
     def _insertions(
         self, missing: Mapping[tuple[int, int], Value], inputs: Mapping[tuple[int, int], Value]
@@ -693,8 +679,44 @@ class Sheet:
         return [] if grown == box else [(match.start(2), match.end(2), str(grown).encode())]
 
 
+def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
+    """A formula cell's element with another stored value."""
+    close = element.index(b">")
+    head = _without_type(element[:close])
+    end = element.find(b"</f>") + 4
+    if end < 4:  # <f .../>: a follower of a shared formula
+        end = element.index(b">", element.index(b"<f")) + 1
+    formula = element[close + 1 : end]
+    if ref is not None:
+        formula = re.sub(rb'(\sref=")[^"]*', rb"\g<1>" + str(ref).encode(), formula, count=1)
+    extension = element.find(b"<extLst", end)
+    tail = element[extension:-4] if extension >= 0 else b""
+    kind, content = _content(value, False)
+    return b"%s%s>%s%s%s</c>" % (head, kind, formula, content, tail)
+
+
+def _with_value(match: re.Match[bytes], value: Value, as_input: bool) -> bytes:
+    """The element of a cell without a formula, with another value."""
+    kind, content = _content(value, as_input)
+    body = content + (match[8] or b"")
+    head = b'<c r="%s%s"%s%s' % (match[1], match[2], _without_type(match[3]), kind)
+    return head + (b">%s</c>" % body if body else b"/>")
+
+
+def _without_type(attributes: bytes) -> bytes:
+    """The attributes of a cell without what describes its old value.
+
+    vm points at a richer form of it, such as a picture or the reason of a #SPILL!, and goes with it.
+    """
+    if b" t=" in attributes or b" vm=" in attributes:
+        return _TYPE.sub(b"", attributes)
+    return attributes
+
+
 def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
     """The t attribute and the inside of a cell that holds a value."""
+    if value.__class__ is float and math.isfinite(value):
+        return b"", b"<v>%s</v>" % _write_number(value)
     if value is None:
         return b"", b""
     if isinstance(value, CellError):
@@ -707,9 +729,7 @@ def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
         if as_input:
             return b' t="inlineStr"', b"<is><t%s>%s</t></is>" % (space, text)
         return b' t="str"', b"<v%s>%s</v>" % (space, text)
-    if not math.isfinite(value):
-        return b' t="e"', b"<v>#NUM!</v>"
-    return b"", b"<v>%s</v>" % _write_number(float(value))
+    return _content(float(value), as_input) if math.isfinite(value) else (b' t="e"', b"<v>#NUM!</v>")
 
 
 def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> Iterator[bytes]:
@@ -1209,7 +1229,8 @@ def _pack(member: _Member, content: bytes) -> tuple[bytes, int, int, int, int]:
     stored = info.compress_type == zipfile.ZIP_STORED
     packed = content
     if not stored:
-        deflate = zlib.compressobj(6, zlib.DEFLATED, -15)
+        level = 6 if len(content) < _LARGE else 3  # twice as fast, and a tenth larger
+        deflate = zlib.compressobj(level, zlib.DEFLATED, -15)
         packed = deflate.compress(content) + deflate.flush()
     method = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
     flags = info.flag_bits & ~0x0008  # sizes stand in front, not behind

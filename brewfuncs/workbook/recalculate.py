@@ -7,11 +7,13 @@ out, and the values that differ are spliced into the worksheet parts.
 from __future__ import annotations
 
 import difflib
+import gc
 import io
 import os
 import re
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import chain
 from typing import NamedTuple
@@ -46,7 +48,7 @@ _MAX_EXPLAINED = 2_000  # cells in error whose sentence is worked out
 
 
 # ---------------------------------------------------------------- what is reported
-@dataclass(frozen=True)
+@dataclass(slots=True)  # and not frozen, which is slow to make: there can be hundreds of thousands
 class Change:
     """A stored value that was replaced."""
 
@@ -693,8 +695,20 @@ def record(path: str | os.PathLike[str], settings: Mapping[str, str | float | bo
     return _run(path, settings)
 
 
+@contextmanager
+def _without_collector() -> Iterator[None]:
+    """Hundreds of thousands of small objects and no cycles: the garbage collector would only go through them."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
+
+
 def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool | None]) -> Report:
-    with Package(path, write=True) as package:
+    with _without_collector(), Package(path, write=True) as package:
         report = Report(package.name)
         inputs: dict[Place, Value] = {}
         for name, given in settings.items():
@@ -764,13 +778,20 @@ def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str
 
 def _new_parts(book: Book, result: Outcome, inputs: Mapping[Place, Value]) -> dict[str, bytes]:
     """The worksheet parts with their new values; none where there is nothing to change."""
-    parts = {}
-    for sheet in book.package.sheets:
-        values = {place[1:]: new for place, (_, new) in result.changes.items() if place[0] == sheet.name}
-        extents = {place[1:]: box for place, box in result.extents.items() if place[0] == sheet.name}
-        settings = {place[1:]: value for place, value in inputs.items() if place[0] == sheet.name}
-        if values or extents or settings:
-            for spot in extents:  # an array's cell gets its new range even where its own value is the same
-                values.setdefault(spot, book.engine.value(sheet.name, *spot))
-            parts[sheet.part] = sheet.patched(values, settings, extents)
-    return parts
+    sheets = {sheet.name: sheet for sheet in book.package.sheets}
+    values: dict[str, dict[tuple[int, int], Value]] = {name: {} for name in sheets}
+    extents: dict[str, dict[tuple[int, int], Box]] = {name: {} for name in sheets}
+    settings: dict[str, dict[tuple[int, int], Value]] = {name: {} for name in sheets}
+    for (name, row, column), (_, new) in result.changes.items():
+        values[name][row, column] = new
+    for (name, row, column), box in result.extents.items():
+        extents[name][row, column] = box
+        # an array's cell gets its new range even where its own value is the same
+        values[name].setdefault((row, column), book.engine.value(name, row, column))
+    for (name, row, column), value in inputs.items():
+        settings[name][row, column] = value
+    return {
+        sheet.part: sheet.patched(values[name], settings[name], extents[name])
+        for name, sheet in sheets.items()
+        if values[name] or settings[name]
+    }
