@@ -4,21 +4,22 @@ from collections.abc import Sequence
 from typing import Any
 
 from brewfuncs.catalogue import CATALOGUE
-from brewfuncs.errors import BrewError
 from brewfuncs.hosts import engine
+from brewfuncs.workbook.formula import Rewriter
 
 from tests import parity
 
 
 def in_the_engine(formulas: Sequence[str]) -> list[Any]:
-    """One scratch sheet a formula, as `brewfuncs check` and the command line work them out."""
-    found: list[Any] = []
-    for formula in formulas:
-        try:
-            found.append(engine.evaluate(formula))
-        except BrewError as error:
-            found.append(error)
-    return found
+    """One column of a sheet, as a workbook is worked out."""
+    calculation = engine.Calculation()
+    calculation.add_sheet("S")
+    rewriter = Rewriter(engine.catalogue(), (), (), ("S",))
+    for row, formula in enumerate(formulas, 1):
+        ready = rewriter.rewrite(formula.removeprefix("="), "S", row, 1, ordinary=True)
+        calculation.set_formula("S", row, 1, "=" + ready)
+    calculation.calculate()
+    return [calculation.value("S", row, 1) for row in range(1, len(formulas) + 1)]
 
 
 def test_the_list_covers_every_function() -> None:
