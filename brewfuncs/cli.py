@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from brewfuncs import __version__
-from brewfuncs.errors import BrewError, WorkbookError
+from brewfuncs.errors import BrewError, CellError, WorkbookError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from brewfuncs.catalogue import Function
+    from brewfuncs.workbook.recalculate import Change, Report, Revision
 
 FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
 
@@ -33,7 +36,11 @@ def _stop(code: int, sentence: str) -> NoReturn:
 
 
 def _print_json(value: Any) -> None:
-    click.echo(json.dumps(value, ensure_ascii=False, indent=2))
+    click.echo(json.dumps(value, ensure_ascii=False, indent=2, default=_error_as_json))
+
+
+def _error_as_json(error: BrewError) -> dict[str, str]:
+    return {"error": error.code, "sentence": str(error)}
 
 
 class _Commands(click.Group):
@@ -143,7 +150,7 @@ def new(
         from brewfuncs.hosts.excel_build import add_macro
 
         data = add_macro(data)
-    from brewfuncs.workbook.package import write_new
+    from brewfuncs.workbook.files import write_new
 
     write_new(output, data)
     click.echo(f"{output} written")
@@ -176,41 +183,105 @@ def record(workbook: Path, measurements: tuple[str, ...], as_json: bool) -> None
         values[name.strip()] = value.strip()
     from brewfuncs.workbook.recalculate import record as record_file
 
-    report = record_file(workbook, values)
-    _print_changes([(workbook, report)], as_json)
+    _print_reports([record_file(workbook, values)], as_json, everything=False)
 
 
 @main.command()
 @click.argument("workbooks", type=_EXISTING, nargs=-1, required=True)
+@click.option("--all", "everything", is_flag=True, help="Print every change, however many.")
 @click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
-def recalc(workbooks: tuple[Path, ...], as_json: bool) -> None:
+def recalc(workbooks: tuple[Path, ...], everything: bool, as_json: bool) -> None:
     """Recompute workbooks that call these functions, without a spreadsheet program.
 
     Only stored values that really change are written; a workbook with nothing to change keeps its time stamp.
     """
-    from brewfuncs.workbook.recalculate import recalc as recalc_file
+    from brewfuncs.workbook.recalculate import recalculate
 
-    reports, refused = [], 0
+    reports, refused = [], False
     for workbook in workbooks:
         try:
-            reports.append((workbook, recalc_file(workbook)))
+            reports.append(recalculate(workbook))
         except WorkbookError as error:
             click.echo(f"brewfuncs: {error}", err=True)
-            refused += 1
-    _print_changes(reports, as_json)
-    if refused:
-        raise SystemExit(REFUSED)
+            refused = True
+    if reports:
+        _print_reports(reports, as_json, everything, REFUSED if refused else 0)
+    raise SystemExit(REFUSED if refused else 0)
 
 
-def _print_changes(reports: list[tuple[Path, Any]], as_json: bool) -> None:
+def _print_reports(reports: list[Report], as_json: bool, everything: bool, code: int = 0) -> None:
     if as_json:
-        _print_json([{"file": str(path), **report.as_json()} for path, report in reports])
+        from dataclasses import asdict
+
+        _print_json([asdict(report) for report in reports])
     else:
-        for path, report in reports:
-            for line in report.lines():
-                click.echo(f"{path.name}: {line}" if len(reports) > 1 else line)
-    if any(report.errors for _, report in reports):
-        raise SystemExit(FOUND)
+        for report in reports:
+            for line in _report_lines(report, everything):
+                click.echo(line)
+    if any(report.failing for report in reports):
+        raise SystemExit(code or FOUND)
+
+
+_SHOWN = 40  # changes, where not all are asked for
+
+
+def _report_lines(report: Report, everything: bool) -> Iterator[str]:
+    """What a run did, old value and new, cells with a name first."""
+    for change in report.inputs:
+        yield f"{change.name} = {_cell(change.new)} (was {_cell(change.old)})"
+    changes = sorted(report.changes, key=lambda c: c.name is None)
+    shown = changes if everything else changes[:_SHOWN]
+    width = max((len(_place(c)) for c in shown), default=0)
+    for change in shown:
+        doubt = "  (rests on a formula that was not computed)" if change.rests_on_kept else ""
+        yield f"  {_place(change):{width}}  {_cell(change.old)} -> {_cell(change.new)}{doubt}"
+    if len(shown) < len(changes):
+        yield f"  and {len(changes) - len(shown)} more; --all or --json shows them"
+    for kept in report.kept:
+        stored = f"its value {_cell(kept.value)} stays"
+        yield f"not computed: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}; {stored}"
+    for failing in report.failing:
+        where = f"{failing.sheet}!{failing.cell}"
+        begun = f", from {failing.origin}" if failing.origin != where else ""
+        yield f"in error: {failing.name or where} {failing.code}{begun}" + (
+            f": {failing.sentence}" if failing.sentence else ""
+        )
+    for revision in report.revisions:
+        yield _revision_line(revision)
+    if report.made_by and report.made_by != report.installed:
+        yield f"made by brewfuncs {report.made_by}, computed by {report.installed}"
+    yield from report.notes
+    name = Path(report.path).name
+    done = len(report.changes) + len(report.inputs)
+    yield (
+        f"{name}: {done} of {report.formulas + len(report.inputs)} cells changed"
+        if report.written
+        else f"{name}: nothing to change"
+    )
+
+
+def _revision_line(revision: Revision) -> str:
+    if revision.installed is None:
+        return (
+            f"{revision.function}: revision {revision.stored} made this workbook, and the function isn't here any more"
+        )
+    cells = f"; changed for it: {', '.join(revision.changed)}" if revision.changed else ""
+    return (
+        f"{revision.function}: revision {revision.stored} made this workbook, {revision.installed} is installed{cells}"
+    )
+
+
+def _place(change: Change) -> str:
+    return change.name or f"{change.sheet}!{change.cell}"
+
+
+def _cell(value: Any) -> str:
+    """A stored value as a line shows it."""
+    if value is None:
+        return "blank"
+    if isinstance(value, CellError):
+        return value.code
+    return f'"{value}"' if isinstance(value, str) else _shown(value, "")
 
 
 @main.command()
@@ -254,18 +325,12 @@ def call(formula: str, as_json: bool) -> None:
     unit = _unit_of(formula)
     rows = value if isinstance(value, list) else [[value]]
     if as_json:
-        _print_json({"formula": formula, "value": _plain(value), "unit": unit})
+        _print_json({"formula": formula, "value": value, "unit": unit})
     else:
         for row in rows:
             click.echo("\t".join(_shown(cell, unit) for cell in row))
     if any(isinstance(cell, BrewError) for row in rows for cell in row):
         raise SystemExit(FOUND)
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, list):
-        return [_plain(cell) for cell in value]
-    return {"error": value.code, "sentence": str(value)} if isinstance(value, BrewError) else value
 
 
 def _shown(value: Any, unit: str) -> str:
@@ -409,7 +474,7 @@ def _write_built(output: Path, ending: str, force: bool, build: Any) -> None:
         raise click.BadParameter(f"{output.name} should end in {ending}", param_hint="'OUTPUT'")
     if output.exists() and not force:
         _stop(REFUSED, f"{output} exists already; --force overwrites it")
-    from brewfuncs.workbook.package import write_new
+    from brewfuncs.workbook.files import write_new
 
     write_new(output, build())
     click.echo(f"{output} written")

@@ -1,0 +1,60 @@
+"""Is each host there, which version, and do known answers come out right in it?"""
+
+from __future__ import annotations
+
+import platform
+import sys
+from typing import NamedTuple
+
+from brewfuncs import __version__
+from brewfuncs.errors import BrewError
+
+# Each from a source outside this package, which stands beside it.
+KNOWN_ANSWERS = (
+    ("=WATER_DENSITY(25)", 0.9970476368, 2e-5, "IAPWS-95"),
+    ("=WORT_PLATO(1.048385)", 12.0, 0.02, "ICUMSA SPS-4 (1998), 12 % sucrose"),
+    ("=BOIL_TEMP(3000)", 89.97702518, 0.002, "ISO 2533 and IAPWS-IF97"),
+    ("=HOP_UTILIZATION(60,1.05)", 0.231, 0.0006, "Tinseth's utilization table"),
+    ('=HOP_SWAP_MASS(1,60,30,"rager table")', 0.300 / 0.153, 1e-9, "Rager, Zymurgy 13(4) 1990 p. 53"),
+    ('=UNIT_CONVERT(1,"fl oz/gal","mL/L")', 7.8125, 1e-9, "exact definitions of the units"),
+)
+
+
+class Finding(NamedTuple):
+    """One line of the doctor's report; state is "well", "absent" or "broken"."""
+
+    subject: str
+    state: str
+    sentence: str
+
+
+def examine() -> list[Finding]:
+    """Every host's finding, worst first within the report's fixed order."""
+    from brewfuncs.hosts import calc_install, excel_install
+
+    return [
+        Finding("brewfuncs", "well", f"version {__version__}, Python {platform.python_version()} ({sys.executable})"),
+        _engine(),
+        *(Finding("Calc", state, sentence) for state, sentence in calc_install.status()),
+        *(Finding("Excel", state, sentence) for state, sentence in excel_install.status()),
+    ]
+
+
+def _engine() -> Finding:
+    from importlib.metadata import version
+
+    from brewfuncs.hosts.engine import evaluate
+
+    wrong = []
+    for formula, expected, tolerance, source in KNOWN_ANSWERS:
+        try:
+            value = evaluate(formula)
+        except BrewError as error:
+            wrong.append(f"{formula} gives {error.code} ({error})")
+            continue
+        if not isinstance(value, float) or abs(value - expected) > tolerance:
+            wrong.append(f"{formula} gives {value} where {source} has {expected}")
+    engine = f"formualizer {version('formualizer')}"
+    if wrong:
+        return Finding("engine", "broken", f"{engine}: " + "; ".join(wrong))
+    return Finding("engine", "well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")
