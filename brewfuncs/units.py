@@ -15,7 +15,7 @@ import re
 from functools import cache, lru_cache
 from typing import Annotated, Any, Callable, NamedTuple, Optional
 
-from .errors import BadInput
+from .errors import BadInput, OutOfRange
 
 __all__ = ["DIMENSIONS", "Quantity", "Unit", "convert", "parse", "read", "registry", "shown"]
 
@@ -28,13 +28,19 @@ def plato_of_gravity(gravity: Any) -> Any:
     return -616.868 + gravity * (1111.14 + gravity * (-630.272 + gravity * 135.997))
 
 
+# That cubic as x³ + p x + q, x = SG - shift: it rises everywhere, so Cardano's formula gives its one root.
+_SHIFT = 630.272 / (3 * 135.997)
+_P = 1111.14 / 135.997 - 3 * _SHIFT**2
+_Q = (plato_of_gravity(_SHIFT)) / 135.997
+
+
 def gravity_of_plato(plato: Any) -> Any:
-    """The exact inverse of `plato_of_gravity`: three Newton steps from a start that is right to 0.0002."""
-    gravity = 1 + plato / (258.6 - 227.1 * plato / 258.2)
-    for _ in range(3):
-        slope = 1111.14 + gravity * (-2 * 630.272 + gravity * 3 * 135.997)
-        gravity = gravity - (plato_of_gravity(gravity) - plato) / slope
-    return gravity
+    """The exact inverse of `plato_of_gravity`, and no other number however large or small `plato` is."""
+    half = (_Q - plato / 135.997) / 2
+    root = (half * half + (_P / 3) ** 3) ** 0.5
+    gravity = _SHIFT + (root - half) ** (1 / 3) - (root + half) ** (1 / 3)
+    slope = 1111.14 + gravity * (-2 * 630.272 + gravity * 3 * 135.997)
+    return gravity - (plato_of_gravity(gravity) - plato) / slope  # one step of Newton's against rounding
 
 
 # -- units ---------------------------------------------------------------------------------------------------------
@@ -61,10 +67,25 @@ class Dimension(NamedTuple):
 
     name: str
     units: tuple[Unit, ...]
+    reach: Optional[tuple[float, float, str]] = None  # in the base unit, and why conversions end there
 
     @property
     def spellings(self) -> dict[str, Unit]:
         return _spellings(self)
+
+    def convert(self, value: Any, from_unit: Unit, to_unit: Unit) -> Any:
+        """`value`, a float or an array, in another of the units; raises OutOfRange where a scale doesn't reach."""
+        if from_unit == to_unit:
+            return value
+        base = from_unit.to_base(value)
+        if self.reach is not None:
+            low, high, why = self.reach
+            inside: Any = (low <= base) & (base <= high)
+            if inside.__class__ is bool and not inside:
+                raise OutOfRange(f"{shown(value, from_unit.symbol)} has no meaning: {why}")
+            if inside.__class__ is not bool and not inside.all():
+                raise OutOfRange(f"not all of these {from_unit.symbol} have a meaning: {why}")
+        return to_unit.from_base(base)
 
 
 @cache
@@ -118,6 +139,7 @@ _TEMPERATURE = Dimension(
         Unit("°F", 5 / 9, -160 / 9, aliases=("F", "degF")),
         Unit("K", 1.0, -273.15),
     ),
+    (-273.15 - 1e-9, 1e300, "nothing is colder than -273.15 °C"),
 )
 _DIFFERENCE = Dimension(
     "temperature difference", (Unit("K"), Unit("Δ°C", aliases=("delta °C",)), Unit("Δ°F", 5 / 9, aliases=("delta °F",)))
@@ -134,6 +156,7 @@ _TIME = Dimension(
 _GRAVITY = Dimension(
     "gravity",
     (Unit("SG"), Unit("°P", aliases=("P", "Plato", "°Plato"), curve=(gravity_of_plato, plato_of_gravity))),
+    (0.98 - 1e-9, 1.2 + 1e-9, "gravity and °P are tied from 0.98 to 1.2 SG, that is -5.26 to 43.91 °P"),
 )
 _BRIX = Dimension("refractometer reading", (Unit("Brix", aliases=("°Bx", "Bx", "°Brix")),))
 # Malt analyses give °Lovibond: SRM = 1.3546 °L - 0.76 (from memory; common practice).
@@ -238,7 +261,7 @@ class Quantity:
             return number
         unit = self.dimension.spellings.get(symbol) or self.dimension.spellings.get(symbol.casefold())
         if unit is not None:
-            return number if unit == self.unit else float(self.unit.from_base(unit.to_base(number)))
+            return float(self.dimension.convert(number, unit, self.unit))
         if self.dimension is _DIFFERENCE and symbol in _TEMPERATURE.spellings:
             raise BadInput(f'"{text}" is a temperature; a temperature difference is written in K or Δ°F')
         if self.dimension is _GRAVITY and symbol in _BRIX.spellings:
@@ -375,7 +398,7 @@ def _dimension_of(*symbols: str) -> Optional[Dimension]:
 
 
 @lru_cache(maxsize=1024)
-def _pair(from_unit: str, to_unit: str) -> tuple[Unit, Unit]:
+def _pair(from_unit: str, to_unit: str) -> tuple[Dimension, Unit, Unit]:
     names = [re.sub(r"\s+", " ", u.translate(_LOOKALIKES)).strip() for u in (from_unit, to_unit)]
     dimension = _dimension_of(*names)
     if dimension is None:
@@ -388,7 +411,7 @@ def _pair(from_unit: str, to_unit: str) -> tuple[Unit, Unit]:
         raise BadInput(f'"{names[0]}" is {_article(one.name)} and "{names[1]}" {_article(other.name)}: no conversion')
     spellings = dimension.spellings
     first, second = (spellings.get(n) or spellings[n.casefold()] for n in names)
-    return first, second
+    return dimension, first, second
 
 
 def convert(value: Any, from_unit: str, to_unit: str) -> Any:
@@ -397,10 +420,10 @@ def convert(value: Any, from_unit: str, to_unit: str) -> Any:
     >>> convert(1, "fl oz/gal", "mL/L")
     7.8125
 
-    Raises BadInput where a unit is unknown or the two are of different kinds.
+    Raises BadInput where a unit is unknown or the two are of different kinds, OutOfRange where a scale doesn't reach.
     """
-    first, second = _pair(from_unit, to_unit)
-    return value if first == second else second.from_base(first.to_base(value))
+    dimension, first, second = _pair(from_unit, to_unit)
+    return dimension.convert(value, first, second)
 
 
 def shown(value: float, symbol: str) -> str:

@@ -22,7 +22,7 @@ from ..units import (
     gravity_of_plato,
     plato_of_gravity,
 )
-from .numeric import only_if
+from .numeric import maximum, minimum, only_if
 from .water import WATER_20, density
 
 ANY_SG = Between(0.98, 1.2)  # a fermented beer or a hot reading may lie below water
@@ -53,8 +53,9 @@ def gravity_of_strength(extract: Any, volume: Any) -> Any:
 
 
 def wort_only(gravity: Any) -> Any:
-    """No answer where the scales of gravity and extract end (a hair of rounding is let through)."""
-    return only_if((gravity >= SG.low - 1e-12) & (gravity <= SG.high + 1e-12), gravity)
+    """No answer where the scales of gravity and extract end; a hair of rounding past an end is the end itself."""
+    inside = (gravity >= SG.low - 1e-12) & (gravity <= SG.high + 1e-12)
+    return only_if(inside, minimum(maximum(gravity, SG.low), SG.high))
 
 
 def boiled(volume: Any, gravity: Any, evaporated: Any) -> tuple[Any, Any]:
