@@ -30,6 +30,7 @@ import zlib
 from bisect import bisect_left
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import IO, NamedTuple
 from xml.etree import ElementTree
@@ -93,6 +94,11 @@ class Box(NamedTuple):
 
     def holds(self, row: int, column: int) -> bool:
         return self.top <= row <= self.bottom and self.left <= column <= self.right
+
+    @property
+    def size(self) -> int:
+        """How many cells these are."""
+        return (self.bottom - self.top + 1) * (self.right - self.left + 1)
 
     def cells(self) -> Iterator[tuple[int, int]]:
         for row in range(self.top, self.bottom + 1):
@@ -435,37 +441,44 @@ class Sheet:
         last = first if opening[1] else data.find(b"</sheetData>", first)
         self._opening, self._first, self._last = opening.span(), first, last
         self.formulas = found = {}
-        count = 0
+        count = formulas = 0
+        columns: dict[bytes, int] = {}
         for match in _CELL.finditer(data, first, last):
             count += 1
-            formula = match[4]
-            if formula is None:
+            if match.start(4) < 0:
                 continue
-            row, column = int(match[2]), column_number(match[1].decode())
+            formulas += 1
+            letters, digits, attributes, formula, text, value = match.group(1, 2, 3, 4, 5, 6)
+            row, column = (
+                int(digits),
+                columns.get(letters) or columns.setdefault(letters, column_number(letters.decode())),
+            )
             if row > MAX_ROW:
                 raise WorkbookError(f"{self.part} has a cell in row {row}, and there are {MAX_ROW} rows")
-            kind, ref, shared = "", None, None
-            if formula:
-                attributes = dict(_ATTRIBUTE.findall(formula))
-                kind = attributes.get(b"t", b"").decode()
-                kind = "" if kind == "normal" else kind
-                ref = attributes[b"ref"].decode() if b"ref" in attributes else None
-                shared = attributes[b"si"].decode() if b"si" in attributes else None
-            cell_type = _T.search(match[3])
-            metadata = _CM.search(match[3]) if b" cm=" in match[3] else None
+            start, end = match.span()
+            if not formula and not attributes:
+                plain = (row, column, start, end, text or b"", "", None, None, False, b"", value)
+                found[row, column] = FormulaCell._make(plain)
+                continue
+            about = dict(_ATTRIBUTE.findall(formula))
+            kind = about.get(b"t", b"").decode()
+            cell_type = _T.search(attributes)
+            metadata = _CM.search(attributes) if b" cm=" in attributes else None
             found[row, column] = FormulaCell(
                 row,
                 column,
-                match.start(),
-                match.end(),
-                match[5] or b"",
-                kind,
-                ref,
-                shared,
+                start,
+                end,
+                text or b"",
+                "" if kind == "normal" else kind,
+                about[b"ref"].decode() if b"ref" in about else None,
+                about[b"si"].decode() if b"si" in about else None,
                 metadata is not None and metadata[1] != b"0",
                 cell_type[1] if cell_type else b"",
-                match[6],
+                value,
             )
+        if len(found) != formulas:
+            raise WorkbookError(f"{self.part} has two formulas for one cell")
         cells = data.count(b"<c ", first, last) + data.count(b"<c>", first, last) + data.count(b"<c/>", first, last)
         if cells != count or any(data.find(odd, first, last) >= 0 for odd in (b"<c\n", b"<c\r", b"<c\t")):
             return False
@@ -549,8 +562,26 @@ class Sheet:
                 new = b'%s t="%s"><v>%s</v></c>' % (head, cell.raw_type or b"n", cell.raw_value)
             edits.append((cell.start, cell.end, new))
         edits += [(match.start(), match.end(), b"") for match in self._find_all(blanks).values()]
+        if self.data.find(b' t="d"', self._first, self._last) >= 0:
+            edits += self._dates()
         edits.sort()
         return b"".join(_pieces(self.data, self._first, self._last, edits))
+
+    def _dates(self) -> Iterator[tuple[int, int, bytes]]:
+        """Dates written as 2026-05-01, as the numbers they are."""
+        for match in _CELL.finditer(self.data, self._first, self._last):
+            if b' t="d"' in match[3] and match[4] is None:
+                value = self._decode(b"d", match[6])
+                number = b"" if value is None else b"<v>%s</v>" % _write_number(float(str(value)))
+                yield *match.span(), b'<c r="%s%s">%s</c>' % (match[1], match[2], number)
+
+    @cached_property
+    def used(self) -> tuple[int, int]:
+        """The last row and the last column that have a cell."""
+        at = self.data.rfind(b'<row r="', self._first, self._last)
+        row = _ROW.match(self.data, at) if at >= 0 else None
+        letters = {match[1] for match in _CELL_AT.finditer(self.data, self._first, self._last)}
+        return int(row[1]) if row else 0, max((column_number(text.decode()) for text in letters), default=0)
 
     def attributes(self, name: str) -> list[dict[str, str]]:
         """The attributes of every element of a name that stands after the cells (`dataValidation` and its like)."""

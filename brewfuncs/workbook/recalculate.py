@@ -43,6 +43,7 @@ VERSION_PROPERTY, REVISIONS_PROPERTY = "brewfuncs_version", "brewfuncs_revisions
 Place = tuple[str, int, int]
 
 _MAX_PASSES = 50
+_MAX_ARRAY = 1_000_000  # cells that one array formula may fill
 _MAX_SEARCHED = 200_000  # cells of a range looked through for the one where an error starts
 _MAX_EXPLAINED = 2_000  # cells in error whose sentence is worked out
 
@@ -216,6 +217,9 @@ class Book:
                 self._keep(place, "it has no text", formulas)
                 continue
             ordinary = cell.kind != "array"
+            if not ordinary and cell.box.size > _MAX_ARRAY:
+                self._keep(place, f"its array is larger than {_MAX_ARRAY} cells", formulas)
+                continue
             plan = self._plan(place, raw, ordinary)
             if not ordinary:
                 self._arrays.append(place)
@@ -253,7 +257,7 @@ class Book:
         sheet = self.package.sheet(place[0])
         stored = sheet.stored(cell)
         self.engine.set_value(*place, error_value("#N/A") if stored is None else stored)
-        if cell.kind == "array":
+        if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
             others = [spot for spot in cell.box.cells() if spot != place[1:]]
             for spot, value in sheet.values(others).items():
                 self.engine.set_value(place[0], *spot, value)
@@ -527,7 +531,7 @@ class Explainer:
         if place in self.book.kept or self.book.cell(place) is None:
             return None
         for sheet, box in self.book.engine.precedents(*place):
-            size = (box.bottom - box.top + 1) * (box.right - box.left + 1)
+            size = box.size
             if size == 1 or size > len(self.errors):
                 for candidate in _within(self.errors, sheet, box):
                     if self.errors[candidate] == code and candidate not in seen:
@@ -548,7 +552,12 @@ class Explainer:
                 continue
             found.append(
                 Failing(
-                    place[0], address(*place[1:]), names.get(place), code, self._why(place, origin), _written(origin)
+                    place[0],
+                    address(*place[1:]),
+                    names.get(place),
+                    code,
+                    self._why(place, origin),
+                    written_place(origin),
                 )
             )
         return found
@@ -556,11 +565,12 @@ class Explainer:
     def _why(self, place: Place, origin: Place) -> str | None:
         sentence = self.sentence(origin)
         if sentence is None and self.book.cell(origin) is None and origin != place:
-            return f"{_written(origin)} holds {self.errors.get(origin, 'the error')} itself"
+            return f"{written_place(origin)} holds {self.errors.get(origin, 'the error')} itself"
         return sentence
 
 
-def _written(place: Place) -> str:
+def written_place(place: Place) -> str:
+    """A cell as formulas write it, such as Plan!B4."""
     sheet = place[0] if re.fullmatch(r"\w+", place[0]) else "'" + place[0].replace("'", "''") + "'"
     return f"{sheet}!{address(*place[1:])}"
 
@@ -735,10 +745,10 @@ def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool
 def _refuse_formulas(package: Package, name: str, place: Place) -> None:
     sheet = package.sheet(place[0])
     if place[1:] in sheet.formulas:
-        raise WorkbookError(f"{name} ({_written(place)}) holds a formula, and a formula can't be set")
+        raise WorkbookError(f"{name} ({written_place(place)}) holds a formula, and a formula can't be set")
     for cell in sheet.formulas.values():
         if cell.kind in ("array", "dataTable") and cell.ref and cell.box.holds(*place[1:]):
-            raise WorkbookError(f"{name} ({_written(place)}) is filled by the formula in {cell.address}")
+            raise WorkbookError(f"{name} ({written_place(place)}) is filled by the formula in {cell.address}")
 
 
 def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str]) -> None:
@@ -768,7 +778,7 @@ def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str
         if known is not None and known.revision == revision:
             continue
         changed = tuple(
-            _written(place)
+            written_place(place)
             for place in result.changes
             if place in book.ours
             and function in {plain_name(t.text) for t in tokenize(book.text(place)) if t.kind == "func"}

@@ -1,0 +1,348 @@
+"""Look a workbook over for what goes wrong with our functions in it; nothing changes unless a repair is asked for."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from brewfuncs import units
+from brewfuncs.catalogue import Function, Parameter
+from brewfuncs.errors import BrewError, CellError
+from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
+from brewfuncs.workbook.formula import is_external, plain_name, sheet_name, tokenize, without_addin_paths
+from brewfuncs.workbook.package import Box, Package, Value, address, parse_range
+from brewfuncs.workbook.recalculate import Book, Explainer, Kept, Place, cell_names, outcome, written_place
+
+__all__ = ["CheckReport", "Finding", "check"]
+
+#: what a finding can be, as scripts read it
+ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE = (
+    "error",
+    "text-in-sum",
+    "share-over-1",
+    "unknown-function",
+    "add-in-path",
+    "stale-value",
+)
+_SUMS = frozenset({"SUM", "AVERAGE", "MIN", "MAX", "PRODUCT", "SUMSQ", "MEDIAN", "STDEV", "STDEV.S", "STDEV.P"})
+_MAX_CELLS = 200_000  # of one range
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is wrong, or looks wrong."""
+
+    kind: str
+    sheet: str
+    cell: str
+    name: str | None  # the defined name of the cell
+    message: str
+    origin: str | None = None  # for an error: the cell where it starts, as Sheet!B4
+    repair: str | None = None  # a formula or value that would mend it
+
+
+@dataclass
+class CheckReport:
+    """What was found in a workbook."""
+
+    path: str
+    findings: list[Finding] = field(default_factory=list)
+    kept: list[Kept] = field(default_factory=list)  # formulas the engine can't do, so that nothing is known of them
+    repaired: int = 0
+    formulas: int = 0
+
+    @property
+    def exit_code(self) -> int:
+        """0 where nothing was found, 1 where something was."""
+        return 1 if self.findings else 0
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report in types that JSON knows."""
+
+        kept = [
+            {**vars(one), "value": one.value.code if isinstance(one.value, CellError) else one.value}
+            for one in self.kept
+        ]
+        return {
+            "path": self.path,
+            "formulas": self.formulas,
+            "repaired": self.repaired,
+            "findings": [asdict(finding) for finding in self.findings],
+            "kept": kept,
+        }
+
+
+def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
+    """Look a workbook over; with `fix`, take other computers' add-in paths out of its formulas first."""
+    repaired = _repair(path) if fix else 0
+    with Package(path) as package:
+        book = Book(package)
+        result = outcome(book)
+        report = CheckReport(package.name, repaired=repaired)
+        report.formulas = sum(len(sheet.formulas) for sheet in package.sheets)
+        names = cell_names(package)
+
+        def add(kind: str, place: Place, message: str, origin: str | None = None, repair: str | None = None) -> None:
+            cell = address(*place[1:])
+            report.findings.append(Finding(kind, place[0], cell, names.get(place), message, origin, repair))
+
+        _addin_paths(book, add)
+        _unknown(book, add)
+        # before the explanations, which work formulas out again
+        _shares(book, add)
+        _sums(book, add)
+        _stale(book, result.changes, add)
+        for failing in Explainer(book, result.errors).failing(names):
+            report.findings.append(
+                Finding(
+                    ERROR,
+                    failing.sheet,
+                    failing.cell,
+                    failing.name,
+                    f"{failing.code}: {failing.sentence or 'the error comes from the cells it reads'}",
+                    failing.origin,
+                )
+            )
+        report.kept = [
+            Kept(place[0], address(*place[1:]), "=" + book.text(place), reason, _stored(package, place))
+            for place, reason in [*book.kept.items(), *result.blocked.items()]
+        ]
+        return report
+
+
+Add = Callable[..., None]
+
+
+def _stored(package: Package, place: Place) -> Value:
+    return package.sheet(place[0]).value(*place[1:])
+
+
+# ---------------------------------------------------------------- add-in paths and unknown names
+def _with_path(book: Book, place: Place) -> str | None:
+    """The repaired formula of a cell whose formula names the file our functions once came from."""
+    text = book.text(place)
+    if "!" not in text:
+        return None
+    mended = without_addin_paths(text, book.functions)
+    return mended if mended != text else None
+
+
+def _addin_paths(book: Book, add: Add) -> None:
+    for place in _places(book):
+        mended = _with_path(book, place)
+        if mended is not None:
+            path = next(text for kind, text in tokenize(book.text(place)) if kind == "sheet" and is_external(text))
+            add(
+                ADDIN_PATH,
+                place,
+                f"the formula asks another file for our function ({path}), as it does when it was saved on a computer "
+                "with another add-in path",
+                repair="=" + mended,
+            )
+
+
+def _repair(path: str | os.PathLike[str]) -> int:
+    with Package(path, write=True) as package:
+        functions = catalogue()
+        parts, count = {}, 0
+        for sheet in package.sheets:
+            texts = {}
+            for place, cell in sheet.formulas.items():
+                if b"!" in cell.raw_formula:
+                    mended = without_addin_paths(cell.text, functions)
+                    if mended != cell.text:
+                        texts[place] = mended
+            if texts:
+                parts[sheet.part] = sheet.with_formulas(texts)
+                count += len(texts)
+        if parts:
+            package.save(parts)
+        return count
+
+
+def _unknown(book: Book, add: Add) -> None:
+    for place, functions in book.unknown.items():
+        for function in functions:
+            near = nearest_function(function)
+            if near:
+                add(UNKNOWN, place, unknown_function(function), repair=near[0])
+
+
+def _places(book: Book) -> Iterator[Place]:
+    for sheet in book.package.sheets:
+        for row, column in sheet.formulas:
+            yield sheet.name, row, column
+
+
+# ---------------------------------------------------------------- values that look wrong
+def _stale(book: Book, changes: dict[Place, tuple[Value, Value]], add: Add) -> None:
+    moving = book.engine.dependents(book.volatile) | set(book.volatile)
+    for place, (old, new) in changes.items():
+        if place not in moving:
+            stored = "no value is stored" if old is None else f"the stored value {_shown(old)} is out of date"
+            add(STALE, place, f"{stored}: it is {_shown(new)} now", repair=_shown(new))
+
+
+def _shown(value: Value) -> str:
+    if value is None:
+        return "blank"
+    if isinstance(value, CellError):
+        return value.code
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    return f"{value:.10g}" if isinstance(value, float) else f'"{value}"'
+
+
+def _arguments(text: str, functions: dict[str, Function]) -> Iterator[tuple[Function, int, list[tuple[str, str]]]]:
+    """The arguments of calls of our functions: the function, which argument, and its tokens."""
+    calls: list[tuple[Function | None, int, list[tuple[str, str]]]] = []
+    for kind, piece in tokenize(text):
+        if kind in ("func", "open"):
+            for _, _, tokens in calls:
+                tokens.append((kind, piece))
+            calls.append((functions.get(plain_name(piece)) if kind == "func" else None, 0, []))
+            continue
+        if calls and (kind == "close" or (kind == "sep" and piece == ",")):
+            function, index, tokens = calls.pop()
+            if function is not None:
+                yield function, index, tokens
+            if kind == "sep":
+                calls.append((function, index + 1, []))
+        for _, _, tokens in calls[: len(calls) - (kind == "sep")]:
+            if kind != "space":
+                tokens.append((kind, piece))
+
+
+def _is_share(parameter: Parameter) -> bool:
+    dimension = getattr(parameter.quantity, "dimension", None)
+    return dimension is not None and dimension.name.startswith("share") and parameter.limits.high <= 1
+
+
+def _reference(tokens: list[tuple[str, str]], sheet: str) -> tuple[str, str] | None:
+    """The sheet and the cells that an argument is, if it is nothing but a reference."""
+    if [kind for kind, _ in tokens] == ["sheet", "ref"]:
+        return sheet_name(tokens[0][1]), tokens[1][1]
+    return (sheet, tokens[0][1]) if [kind for kind, _ in tokens] == ["ref"] else None
+
+
+def _shares(book: Book, add: Add) -> None:
+    """Cells that hold 5.5 where a share of 5.5 % is wanted."""
+    seen: set[Place] = set()
+    for place in book.ours:
+        if place in book.kept:
+            continue
+        formula = book.engine.formula(*place) or ""
+        for function, index, tokens in _arguments(formula.removeprefix("="), book.functions):
+            if index >= len(function.params) or not _is_share(function.params[index]):
+                continue
+            where = _reference(tokens, place[0]) or _named(book, tokens)
+            for cell, value in _cells(book, where):
+                if isinstance(value, float) and 1 < value <= 100 and cell not in seen:
+                    seen.add(cell)
+                    add(
+                        SHARE,
+                        cell,
+                        f"{value:g} is used as {function.params[index].name} by {function.name}, which is a share: "
+                        f"write {value:g} % or {value / 100:g}",
+                        repair=f"{value / 100:g}",
+                    )
+
+
+def _named(book: Book, tokens: list[tuple[str, str]]) -> tuple[str, str] | None:
+    if [kind for kind, _ in tokens] != ["name"]:
+        return None
+    name = book.rewriter.name(tokens[0][1], "")
+    if name is None:
+        return None
+    sheet, _, cells = name.text.rpartition("!")
+    return (sheet_name(sheet), cells) if sheet else None
+
+
+def _cells(book: Book, where: tuple[str, str] | None) -> Iterator[tuple[Place, Value]]:
+    """The cells of a reference with their values; nothing of what is too large or isn't there."""
+    if where is None:
+        return
+    sheet = book.package.find_sheet(where[0])
+    box = _clipped(book, sheet, where[1]) if sheet else None
+    if sheet is None or box is None:
+        return
+    for row, values in enumerate(book.engine.values(sheet, box), box.top):
+        for column, value in enumerate(values, box.left):
+            yield (sheet, row, column), value
+
+
+def _clipped(book: Book, sheet: str, reference: str) -> Box | None:
+    """The used part of a reference such as B2:B9, B:B or 3:4."""
+    last_row, last_column = book.package.sheet(sheet).used
+    first, _, last = reference.replace("$", "").partition(":")
+    last = last or first
+    if first.isdigit():
+        first, last = f"A{first}", f"XFD{last}"
+    elif first.isalpha():
+        first, last = f"{first}1", f"{last}1048576"
+    try:
+        box = parse_range(f"{first}:{last}")
+    except BrewError:
+        return None
+    box = Box(box.top, box.left, min(box.bottom, last_row), min(box.right, last_column))
+    if box.top > box.bottom or box.left > box.right:
+        return None
+    return box if box.size <= _MAX_CELLS else None
+
+
+def _sums(book: Book, add: Add) -> None:
+    """Texts that a sum passes over without a word."""
+    done: set[tuple[str, str]] = set()
+    seen: set[Place] = set()
+    for place in _places(book):
+        if place in book.kept:
+            continue
+        cell = book.cell(place)
+        if cell is not None and cell.kind != "shared" and not _SUM.search(cell.raw_formula):
+            continue
+        formula = (book.engine.formula(*place) or "").removeprefix("=")
+        for function, where in _summed(formula, place[0]):
+            if where in done:
+                continue
+            done.add(where)
+            whole = not re.search(r"\d", where[1]) or not re.search(r"[A-Za-z]", where[1])
+            for spot, value in _cells(book, where):
+                if not isinstance(value, str) or not value.strip() or spot in seen:
+                    continue
+                number = _is_quantity(value)
+                if whole and not number:
+                    continue  # a heading: whole columns are summed heading and all
+                seen.add(spot)
+                kind = "looks like a number but is text" if number else "is text"
+                add(TEXT_IN_SUM, spot, f'"{value}" {kind}, and {function} in {written_place(place)} passes over it')
+
+
+_SUM = re.compile(rb"(?i)SUM|AVERAGE|MIN|MAX|PRODUCT|MEDIAN|STDEV")
+
+
+def _summed(formula: str, sheet: str) -> Iterator[tuple[str, tuple[str, str]]]:
+    """The ranges that are arguments of a sum."""
+    calls: list[str] = []
+    prefix = sheet
+    for kind, text in tokenize(formula):
+        if kind in ("func", "open"):
+            calls.append(plain_name(text) if kind == "func" else "")
+        elif kind == "close" and calls:
+            calls.pop()
+        elif kind == "sheet":
+            prefix = sheet_name(text)
+            continue
+        elif kind == "ref" and ":" in text and calls and calls[-1] in _SUMS:
+            yield calls[-1], (prefix, text)
+        prefix = sheet
+
+
+def _is_quantity(text: str) -> bool:
+    try:
+        units.parse(text)
+    except BrewError:
+        return False
+    return True
