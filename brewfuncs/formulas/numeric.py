@@ -8,7 +8,10 @@ import math
 import sys
 from typing import Any, Callable
 
-__all__ = ["bisect", "exp", "floor", "log", "log10", "maximum", "minimum", "only_if", "sqrt", "tanh", "where"]
+__all__ = [
+    "bisect", "decayed", "exp", "expm1", "floor", "log", "log1p", "log10", "maximum", "minimum", "only_if", "sqrt",
+    "tanh", "where",
+]  # fmt: skip
 
 _PLAIN = (float, int)
 
@@ -25,8 +28,10 @@ def _either(name: str) -> Callable[[Any], Any]:
 
 
 exp = _either("exp")
+expm1 = _either("expm1")
 log = _either("log")
 log10 = _either("log10")
+log1p = _either("log1p")
 sqrt = _either("sqrt")
 tanh = _either("tanh")
 floor = _either("floor")
@@ -52,6 +57,12 @@ def minimum(a: Any, b: Any) -> Any:
 def maximum(a: Any, b: Any) -> Any:
     """The larger of the two, element by element."""
     return where(a > b, a, b)
+
+
+def decayed(rate: Any, time: Any) -> Any:
+    """The integral of exp(-rate t) from 0 to `time`: (1 - exp(-rate time)) / rate, and `time` where the rate is 0."""
+    still = rate == 0
+    return where(still, time, -expm1(-rate * time) / (rate + still))
 
 
 def bisect(function: Callable[[Any], Any], low: Any, high: Any, steps: int = 60) -> Any:

@@ -2,8 +2,8 @@
 
 from typing import Annotated, Any
 
-from ..catalogue import Between, worksheet
-from ..units import Celsius, KilogramPerLitre
+from ..catalogue import Above, AtLeast, Between, OneOf, worksheet
+from ..units import Celsius, Gram, KilogramPerLitre, Litre, MilligramPerLitre, Word
 
 
 def density(temp: Any) -> Any:
@@ -25,3 +25,62 @@ def water_density(temp: Annotated[Celsius, Between(0, 100), "temperature"]) -> K
     0.99820
     """
     return density(temp)
+
+
+# -- salts -----------------------------------------------------------------------------------------------------------
+
+# g/mol, from IUPAC standard atomic weights
+_PARTS = {
+    "Ca": 40.078, "Mg": 24.305, "Na": 22.990, "Cl": 35.453, "SO4": 96.062, "HCO3": 61.017, "CO3": 60.009, "OH": 17.007,
+    "H2O": 18.015,
+}  # fmt: skip
+_SALTS: dict[str, dict[str, int]] = {
+    "gypsum": {"Ca": 1, "SO4": 1, "H2O": 2},
+    "calcium chloride anhydrous": {"Ca": 1, "Cl": 2},
+    "calcium chloride dihydrate": {"Ca": 1, "Cl": 2, "H2O": 2},
+    "epsom salt": {"Mg": 1, "SO4": 1, "H2O": 7},
+    "table salt": {"Na": 1, "Cl": 1},
+    "baking soda": {"Na": 1, "HCO3": 1},
+    "chalk": {"Ca": 1, "CO3": 1},
+    "magnesium chloride hexahydrate": {"Mg": 1, "Cl": 2, "H2O": 6},
+    "slaked lime": {"Ca": 1, "OH": 2},
+}
+_IONS = ("Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3")
+
+
+def ion_share(salt: str, ion: str) -> float:
+    """Share of the salt's mass that is that ion; 0 where it holds none."""
+    parts = _SALTS[salt]
+    return parts.get(ion, 0) * _PARTS[ion] / sum(count * _PARTS[part] for part, count in parts.items())
+
+
+@worksheet(source="Molar masses, from IUPAC standard atomic weights")
+def water_salt(
+    salt: Annotated[Word, OneOf(*_SALTS), "salt as weighed"],
+    ion: Annotated[Word, OneOf(*_IONS), "ion"],
+    mass: Annotated[Gram, AtLeast(0), "of the salt"],
+    volume: Annotated[Litre, Above(0), "water it is dissolved in"],
+) -> MilligramPerLitre:
+    """Ion that a salt adds to the water; 0 for an ion that the salt doesn't hold.
+
+    All of it dissolved: chalk hardly dissolves in plain water. Calcium chloride draws water, so open packets hold less.
+    Slaked lime is caustic: gloves and goggles, and mind its label.
+
+    >>> water_salt("gypsum", "SO4", 5, 25)
+    111.6
+    """
+    return 1000 * mass * ion_share(salt, ion) / volume
+
+
+@worksheet(source="Kolbach 1953 (from memory): 1/3.5 of the equivalents of Ca and 1/7 of those of Mg, as CaCO3")
+def water_residual_alkalinity(
+    alkalinity: Annotated[MilligramPerLitre, AtLeast(0), "as CaCO3"],
+    calcium: Annotated[MilligramPerLitre, AtLeast(0), "Ca"],
+    magnesium: Annotated[MilligramPerLitre, AtLeast(0), "Mg"],
+) -> MilligramPerLitre:
+    """Residual alkalinity, as CaCO3: what is left of the alkalinity against the mash; may be negative.
+
+    >>> water_residual_alkalinity(150, 56, 17)
+    100.0
+    """
+    return alkalinity - calcium / 1.4 - magnesium / 1.7

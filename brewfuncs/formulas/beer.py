@@ -1,0 +1,412 @@
+"""Beer: what fermentation leaves, carbonation, priming, pitching.
+
+Carbonation is pressure: stay under what the weakest part of a bottle, keg or tank is rated for, and keep a relief
+valve.
+"""
+
+from typing import Annotated, Any
+
+from ..catalogue import Above, AtLeast, Between, Fitted, NotAbove, OneOf, worksheet
+from ..units import (
+    Bar,
+    BillionCells,
+    Brix,
+    Carbonation,
+    Celsius,
+    Day,
+    Gram,
+    Gravity,
+    Kelvin,
+    KilocaloriePer100Millilitre,
+    Litre,
+    Number,
+    PitchRate,
+    Plato,
+    Share,
+    Word,
+    convert,
+    gravity_of_plato,
+    plato_of_gravity,
+)
+from .numeric import floor, maximum, minimum, only_if, sqrt, where
+from .water import WATER_20
+from .wort import ANY_SG, SG
+
+_NO_BEER = "more would have fermented than there was extract"
+_FINAL_NOT_ABOVE = [NotAbove("final", "original")]
+_HELP_ORIGINAL = "specific gravity of the wort before fermentation"
+_HELP_FINAL = "specific gravity now, of the degassed beer"
+
+
+# -- alcohol and extract ---------------------------------------------------------------------------------------------
+
+
+def real_extract(original: Any, apparent: Any) -> Any:
+    """°P of extract in the beer, from °P of the wort and the beer's apparent °P; no answer below 0.
+
+    The cubic's own -0.003 °P of water is let through.
+    """
+    real = 0.1808 * original + 0.8192 * apparent
+    return only_if(real > -0.01, real)
+
+
+def alcohol_by_mass(original: Any, real: Any) -> Any:
+    """Per cent by mass, from °P of the wort and of the real extract left: Balling."""
+    return (original - real) / (2.0665 - 0.010665 * original)
+
+
+ETHANOL = 0.7907  # relative density 20/20 °C
+
+
+def _extracts(original: Any, final: Any) -> tuple[Any, Any]:
+    """°P of the wort and of the real extract, from specific gravities."""
+    plato = plato_of_gravity(original)
+    return plato, real_extract(plato, plato_of_gravity(final))
+
+
+def balling(original: Any, final: Any) -> Any:
+    return alcohol_by_mass(*_extracts(original, final)) * final / ETHANOL / 100
+
+
+# the last tenth of a point of each class; the factor is 0.125 in the first and 0.001 more in each that follows
+_HMRC_CLASSES = (69, 104, 172, 261, 360, 465, 571, 678, 788, 897, 1007)
+
+
+def hmrc(original: Any, final: Any) -> Any:
+    tenths = floor(10000 * (original - final) + 0.5)
+    step = sum((tenths > last) * 1 for last in _HMRC_CLASSES)
+    return only_if(tenths <= _HMRC_CLASSES[-1], 1000 * (original - final) * (0.125 + 0.001 * step)) / 100
+
+
+def simple(original: Any, final: Any) -> Any:
+    return 1.3125 * (original - final)
+
+
+_ALCOHOL = {"balling": balling, "hmrc": hmrc, "simple": simple}
+
+
+@worksheet(
+    source="Balling's equation (from memory; agrees with Cutaia, Reid & Speers 2009, J. Inst. Brew. 115:318); "
+    "HMRC Notice 226 §30.3 (transcribed); simple: 131.25 times the difference (from memory)",
+    relations=_FINAL_NOT_ABOVE,
+    no_answer=f"{_NO_BEER}, or the drop is past the HMRC table's 100.7 points",
+)
+def beer_abv(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    final: Annotated[Gravity, ANY_SG, _HELP_FINAL],
+    method: Annotated[Word, OneOf(*_ALCOHOL), "balling, hmrc or simple"] = "balling",
+) -> Share:
+    """Alcohol by volume.
+
+    Balling's is within 0.001 of brewery means; the simple form is 0.0003 to 0.004 below it from 1.040 to 1.100. HMRC's
+    is not cut to a tenth of a per cent here. Not a measurement for duty or labels.
+
+    >>> beer_abv(1.050, 1.010)
+    0.05316
+    """
+    return _ALCOHOL[method](original, final)
+
+
+@worksheet(
+    source="Definition of apparent attenuation, in °P",
+    no_answer="that attenuation is past where the gravity scales end",
+)
+def beer_final(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    attenuation: Annotated[Share, Between(0, 1.2), "apparent attenuation; a dry beer's may pass 1"],
+) -> Gravity:
+    """Final gravity at an apparent attenuation; the exact inverse of BEER_ATTENUATION.
+
+    >>> beer_final(1.050, 0.78)
+    1.0107
+    """
+    final = gravity_of_plato(plato_of_gravity(original) * (1 - attenuation))
+    return only_if(final >= ANY_SG.low - 1e-12, final)
+
+
+@worksheet(
+    source="Balling: 0.1808 of the original and 0.8192 of the apparent extract (from memory)",
+    relations=_FINAL_NOT_ABOVE,
+    no_answer=_NO_BEER,
+)
+def beer_real_extract(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    final: Annotated[Gravity, ANY_SG, _HELP_FINAL],
+) -> Plato:
+    """Real extract, the extract still in the beer.
+
+    Within 0.12 °P of densities of sugar and alcohol solutions; 0.10 to 0.19 °P under brewery means (Cutaia, Reid &
+    Speers 2009, J. Inst. Brew. 115:318).
+
+    >>> beer_real_extract(1.050, 1.010)
+    4.34
+    """
+    return _extracts(original, final)[1]
+
+
+def _apparent(original: Any, final: Any) -> Any:
+    plato = plato_of_gravity(original)
+    return (plato - plato_of_gravity(final)) / only_if(plato > 0, plato)
+
+
+def _real(original: Any, final: Any) -> Any:
+    plato, real = _extracts(original, final)
+    return (plato - real) / only_if(plato > 0, plato) / (1 - 0.005161 * real)
+
+
+_ATTENUATION = {"apparent": _apparent, "real": _real}
+
+
+@worksheet(
+    source="Apparent: definition, in °P; real: ASBC degree of fermentation, with 0.005161 (from memory)",
+    relations=_FINAL_NOT_ABOVE,
+    no_answer=f"{_NO_BEER}, or there was none",
+)
+def beer_attenuation(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    final: Annotated[Gravity, ANY_SG, _HELP_FINAL],
+    kind: Annotated[Word, OneOf(*_ATTENUATION), "apparent or real"] = "apparent",
+) -> Share:
+    """Share of the extract that has fermented; apparent passes 1 in a beer lighter than water.
+
+    >>> beer_attenuation(1.048, 1.010)
+    0.785
+    """
+    return _ATTENUATION[kind](original, final)
+
+
+@worksheet(
+    source="ASBC Beer-33: 6.9 per g of alcohol, 4 per g of real extract less ash (from memory)",
+    relations=_FINAL_NOT_ABOVE,
+    no_answer=_NO_BEER,
+)
+def beer_energy(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    final: Annotated[Gravity, ANY_SG, _HELP_FINAL],
+) -> KilocaloriePer100Millilitre:
+    """Food energy of the beer, per 100 mL; an estimate, not a label.
+
+    >>> beer_energy(1.048, 1.010)
+    44.2
+    """
+    plato, real = _extracts(original, final)
+    per_100_g = 6.9 * alcohol_by_mass(plato, real) + 4 * maximum(real - 0.1, 0.0)
+    return maximum(per_100_g, 0.0) * final * WATER_20
+
+
+# -- refractometer ---------------------------------------------------------------------------------------------------
+
+
+def _novotny_linear(i: Any, f: Any) -> Any:
+    return 1 - 0.002349 * i + 0.006276 * f
+
+
+def _novotny_quadratic(i: Any, f: Any) -> Any:
+    return 1 + 1.335e-5 * i * i - 3.239e-5 * i * f + 2.916e-5 * f * f - 2.421e-3 * i + 6.219e-3 * f
+
+
+def _finished(i: Any, final: Any) -> Any:
+    """Terrill's fits hold from 61 % apparent attenuation on."""
+    return only_if(i - plato_of_gravity(final) >= 0.61 * i, final)
+
+
+def _terrill_cubic(i: Any, f: Any) -> Any:
+    return _finished(
+        i,
+        1 - 0.0044993 * i + 0.011774 * f + 2.7581e-4 * i**2 - 1.2717e-3 * f**2 - 7.28e-6 * i**3 + 6.3293e-5 * f**3,
+    )
+
+
+def _terrill_linear(i: Any, f: Any) -> Any:
+    return _finished(i, 1 - 8.5683e-4 * i + 3.4941e-3 * f)
+
+
+_REFRACTOMETER = {
+    "novotny quadratic": _novotny_quadratic,
+    "novotny linear": _novotny_linear,
+    "terrill cubic": _terrill_cubic,
+    "terrill linear": _terrill_linear,
+}
+
+
+@worksheet(
+    source="Novotny 2017, Zymurgy (from memory); Terrill 2011 (read on the author's page)",
+    relations=[NotAbove("current_brix", "original_brix")],
+    no_answer="Terrill's fits are for finished beer (61 % attenuation and more), and no beer is lighter than 0.98",
+)
+def beer_refractometer(
+    original_brix: Annotated[Brix, Above(0, 45), "refractometer reading of the wort"],
+    current_brix: Annotated[Brix, Between(0, 45), "reading of the beer now"],
+    factor: Annotated[Number, Between(0.9, 1.2), "the instrument's wort correction factor"] = 1.04,
+    method: Annotated[Word, OneOf(*_REFRACTOMETER), "the fit"] = "novotny quadratic",
+) -> Gravity:
+    """Specific gravity of fermenting or finished beer from two refractometer readings.
+
+    At 75 to 80 % attenuation within 0.002 (Novotny) and 0.0015 (Terrill) of refractive indices of sugar and alcohol; at
+    40 % Terrill reads 0.007 low, so unfinished beer is refused there. A hydrometer is surer.
+
+    >>> beer_refractometer(12.5, 6.4)
+    1.0098
+    """
+    final = _REFRACTOMETER[method](original_brix / factor, current_brix / factor)
+    return only_if((final >= ANY_SG.low) & (final <= ANY_SG.high), final)
+
+
+# -- carbonation -----------------------------------------------------------------------------------------------------
+
+CO2_PER_VOLUME = convert(1, "vol", "g/L")  # real gas at 0 °C and 1 atm
+PSI = convert(1, "psi", "bar")
+
+VOLUMES = Between(0.5, 5)
+COLD = Between(-2, 30)
+_FITTED_COLD = Fitted(0, 26.7)
+_CARBONATION = "Regression of a published force-carbonation table, 32 to 80 °F and 2 to 3 volumes (read)"
+
+
+def _carbonation_terms(temp: Any) -> tuple[Any, Any, float]:
+    """Pressure in psi as a + b V - c V² of the volumes V."""
+    fahrenheit = 1.8 * temp + 32
+    a = -16.6999 - 0.0101059 * fahrenheit + 0.00116512 * fahrenheit**2
+    return a, 0.173354 * fahrenheit + 4.24267, 0.0684226
+
+
+@worksheet(source=_CARBONATION)
+def beer_co2_pressure(
+    temp: Annotated[Celsius, COLD, _FITTED_COLD, "temperature of the beer"],
+    volumes: Annotated[Carbonation, VOLUMES, Fitted(2, 3), "carbonation"],
+) -> Bar:
+    """Gauge pressure that holds a carbonation at a temperature, at sea level; negative below 1 atm.
+
+    Within 8 % of Henry's law for pure water. Stay under the rated pressure of keg, bottle and regulator.
+
+    >>> beer_co2_pressure(10, 2.5)
+    1.210
+    """
+    a, b, c = _carbonation_terms(temp)
+    return (a + volumes * (b - c * volumes)) * PSI
+
+
+@worksheet(
+    source=f"Inverse of BEER_CO2_PRESSURE. {_CARBONATION}",
+    no_answer="the carbonation would be outside 0.5 to 5 volumes",
+)
+def beer_co2(
+    temp: Annotated[Celsius, COLD, _FITTED_COLD, "temperature of the beer"],
+    pressure: Annotated[Bar, Between(-1, 8), "gauge pressure of carbon dioxide over it"],
+) -> Carbonation:
+    """Carbonation that a pressure holds at a temperature, at rest; the exact inverse of BEER_CO2_PRESSURE.
+
+    >>> beer_co2(10, 1.210)
+    2.50
+    """
+    a, b, c = _carbonation_terms(temp)
+    above = pressure / PSI - a
+    volumes = 2 * above / (b + sqrt(b * b - 4 * c * above))
+    return only_if((volumes > VOLUMES.low - 1e-9) & (volumes < VOLUMES.high + 1e-9), volumes)
+
+
+@worksheet(source="Quadratic in °F, of the trade (from memory)")
+def beer_residual_co2(
+    temp: Annotated[Celsius, Between(-2, 34), "warmest temperature since fermentation ended"],
+) -> Carbonation:
+    """Carbonation that a beer keeps after fermenting under an airlock at this temperature.
+
+    4 to 5 % above Henry's law for pure water at 5 to 10 °C. Not for beer that fermented under pressure.
+
+    >>> beer_residual_co2(20)
+    0.86
+    """
+    fahrenheit = 1.8 * temp + 32  # the parabola turns at 34.6 °C
+    return 3.0378 - 0.050062 * fahrenheit + 2.6555e-4 * fahrenheit**2
+
+
+def _gravity_extract(original: Any, gravity: Any) -> Any:
+    """g of real extract in a litre of beer of this gravity."""
+    return _extracts(original, gravity)[1] / 100 * gravity * WATER_20 * 1000
+
+
+@worksheet(
+    source="Balling: 0.9565 g of CO2 from 2.0665 g of extract (from memory); real extract 0.1808/0.8192",
+    relations=[NotAbove("final", "current"), NotAbove("current", "original")],
+    no_answer=_NO_BEER,
+)
+def beer_co2_to_come(
+    original: Annotated[Gravity, SG, _HELP_ORIGINAL],
+    current: Annotated[Gravity, ANY_SG, "specific gravity now"],
+    final: Annotated[Gravity, ANY_SG, "specific gravity at which fermentation will end"],
+) -> Carbonation:
+    """Carbonation that unfinished fermentation would still add in a closed vessel.
+
+    Bottles burst from this: 4 points too early are 2 volumes on top of what is there and of the priming. Be sure of the
+    final gravity before closing anything.
+
+    >>> beer_co2_to_come(1.050, 1.014, 1.010)
+    2.01
+    """
+    fermented = _gravity_extract(original, current) - _gravity_extract(original, final)
+    return fermented * 0.9565 / 2.0665 / CO2_PER_VOLUME
+
+
+# g of CO2 from a g of sugar, by molar masses: each hexose unit gives two CO2 of 44.009
+_SUGARS = {
+    "sucrose": 4 * 44.009 / 342.297,
+    "glucose": 2 * 44.009 / 180.156,
+    "glucose monohydrate": 2 * 44.009 / 198.171,
+    "maltose monohydrate": 4 * 44.009 / 360.312,
+}
+
+
+@worksheet(
+    source="Stoichiometry, by molar masses; 1 volume is 1.9768 g/L, CO2 as a real gas at 0 °C",
+    relations=[NotAbove("residual", "target")],
+)
+def beer_priming(
+    volume: Annotated[Litre, AtLeast(0), "beer to be primed"],
+    target: Annotated[Carbonation, Between(0, 5), "carbonation wanted"],
+    residual: Annotated[Carbonation, Between(0, 5), "carbonation that is there: BEER_RESIDUAL_CO2"],
+    sugar: Annotated[Word, OneOf(*_SUGARS), "what it is primed with"] = "sucrose",
+) -> Gram:
+    """Sugar that brings a fully fermented beer to a carbonation in closed bottles or casks.
+
+    Growing yeast takes a few per cent. Bottles burst where fermentation wasn't over (BEER_CO2_TO_COME) or the target is
+    past what they are made for.
+
+    >>> beer_priming(20, 2.5, 0.86)
+    126.1
+    """
+    return volume * (target - residual) * CO2_PER_VOLUME / _SUGARS[sugar]
+
+
+# -- fermentation ----------------------------------------------------------------------------------------------------
+
+
+@worksheet(source="Common practice: 0.75 million cells per mL and °P for ales, 1.5 for lagers (from memory)")
+def beer_pitch(
+    volume: Annotated[Litre, AtLeast(0), "wort"],
+    gravity: Annotated[Gravity, SG, "its specific gravity"],
+    rate: Annotated[PitchRate, Above(0, 10), "0.75 for ales, 1.5 for lagers"] = 0.75,
+) -> BillionCells:
+    """Living yeast cells to pitch.
+
+    >>> beer_pitch(20, 1.050)
+    185.8
+    """
+    return rate * volume * maximum(plato_of_gravity(gravity), 0.0)
+
+
+@worksheet(source="Common practice, no source: a hold, then a straight ramp")
+def beer_ramp_temp(
+    day: Annotated[Day, AtLeast(0), "day asked for, counted from pitching"],
+    start_temp: Annotated[Celsius, Between(-2, 45), "temperature until the ramp"],
+    ramp_day: Annotated[Day, AtLeast(0), "day on which the ramp begins"],
+    end_temp: Annotated[Celsius, Between(-2, 45), "temperature it ends at and then holds"],
+    per_day: Annotated[Kelvin, Above(0, 50), "change a day, whether it warms or cools"] = 1.0,
+) -> Celsius:
+    """Temperature to set on a day of a fermentation that is warmed towards its end, or cooled after it.
+
+    >>> beer_ramp_temp(7, 18, 5, 21)
+    20.0
+    """
+    moved = per_day * maximum(day - ramp_day, 0.0)
+    rise = end_temp - start_temp
+    return start_temp + where(rise > 0, minimum(moved, rise), maximum(-moved, rise))

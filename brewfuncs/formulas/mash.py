@@ -1,0 +1,131 @@
+"""The mash: heat, water, and pasteurisation units on the way to the boil.
+
+Hot water and wort scald, and acids and dust have their own labels: the usual care applies.
+"""
+
+from typing import Annotated, Any
+
+from ..catalogue import Above, AtLeast, Below, Between, Fitted, NotAbove, worksheet
+from ..units import Celsius, Kelvin, Kilogram, Litre, LitrePerKilogram, Minute, Number, PasteurUnits
+from .numeric import decayed, log, only_if
+
+MASH = Between(0, 100)
+GRAIN = Between(-20, 60)
+HEAT_RATIO = Above(0, 1)
+SLAKING = Between(0, 10)
+
+_PASTEUR = "Del Vecchio, Dayharsh & Baselt, ASBC Proc. 1951:45 (equation read on a page of definitions)"
+_MIXING = "Energy balance; heat ratio and slaking heat by moisture: Pauls & Whites Brewing Room Book 1984 (transcribed)"
+_HELP_RATIO = "heat capacity of the grain over that of water; 0.38 bone dry, 0.40 at 3 to 4 % moisture, 0.42 at 8"
+_HELP_SLAKING = "warming from wetting dry grain: 3 K bone dry, 1.5 at 4 % moisture, 1 at 8; 0 leaves it out"
+_FITTED_RATIO = Fitted(0.38, 0.42)
+
+
+def lethal_rate(temp: Any) -> Any:
+    """Pasteurisation units per minute at `temp` °C."""
+    return 1.393 ** (temp - 60)
+
+
+@worksheet(source=_PASTEUR)
+def mash_pasteur_units(
+    minutes: Annotated[Minute, AtLeast(0), "time at that temperature"],
+    temp: Annotated[Celsius, Between(0, 110), "temperature"],
+) -> PasteurUnits:
+    """Pasteurisation units of a rest; a way of keeping count, not a sterility claim.
+
+    Fitted to beer spoilers in beer near 60 °C: in wort at 76 °C and above it is bookkeeping (King 1978 and Tsang &
+    Ingledew 1982 found that it doesn't carry over).
+
+    >>> mash_pasteur_units(10, 76)
+    2010.1
+    """
+    return minutes * lethal_rate(temp)
+
+
+@worksheet(source=f"{_PASTEUR}, integrated over a linear ramp")
+def mash_pasteur_ramp(
+    start_temp: Annotated[Celsius, Between(0, 110), "temperature at the start"],
+    end_temp: Annotated[Celsius, Between(0, 110), "temperature at the end"],
+    minutes: Annotated[Minute, AtLeast(0), "time between them"],
+) -> PasteurUnits:
+    """Pasteurisation units over a straight ramp, up or down; a way of keeping count, not a sterility claim.
+
+    >>> mash_pasteur_ramp(65, 100, 25)
+    1234474.0
+    """
+    return minutes * lethal_rate(start_temp) * decayed(log(1.393) * (start_temp - end_temp), 1.0)
+
+
+@worksheet(source=_MIXING, no_answer="the water would have to be hotter than boiling, or ice")
+def mash_strike_temp(
+    target: Annotated[Celsius, MASH, "temperature wanted in the mash"],
+    grain_temp: Annotated[Celsius, GRAIN, "temperature of the grain"],
+    water_ratio: Annotated[LitrePerKilogram, Above(0), "water over grain"],
+    heat_ratio: Annotated[Number, HEAT_RATIO, _FITTED_RATIO, _HELP_RATIO] = 0.4,
+    slaking: Annotated[Kelvin, SLAKING, _HELP_SLAKING] = 0.0,
+) -> Celsius:
+    """Temperature of the water that brings the grain to the mash temperature.
+
+    The tun is left out: preheat it, or add what it takes from experience.
+
+    >>> mash_strike_temp(66, 18, 3)
+    72.4
+    """
+    strike = target - slaking + heat_ratio / water_ratio * (target - slaking - grain_temp)
+    return only_if((strike >= 0) & (strike <= 100), strike)
+
+
+@worksheet(source=_MIXING)
+def mash_rest_temp(
+    strike_temp: Annotated[Celsius, MASH, "temperature of the water"],
+    grain_temp: Annotated[Celsius, GRAIN, "temperature of the grain"],
+    water_ratio: Annotated[LitrePerKilogram, Above(0), "water over grain"],
+    heat_ratio: Annotated[Number, HEAT_RATIO, _FITTED_RATIO, _HELP_RATIO] = 0.4,
+    slaking: Annotated[Kelvin, SLAKING, _HELP_SLAKING] = 0.0,
+) -> Celsius:
+    """Temperature of the mash that this water and grain give; the exact inverse of MASH_STRIKE_TEMP.
+
+    The tun is left out.
+
+    >>> mash_rest_temp(72.4, 18, 3)
+    66.0
+    """
+    return (heat_ratio * grain_temp + water_ratio * strike_temp) / (heat_ratio + water_ratio) + slaking
+
+
+@worksheet(
+    source="Energy balance; worked example in Palmer, How to Brew (from memory)",
+    relations=[NotAbove("mash_temp", "target"), Below("target", "water_temp")],
+)
+def mash_step_water(
+    mash_temp: Annotated[Celsius, MASH, "temperature of the mash now"],
+    target: Annotated[Celsius, MASH, "temperature wanted"],
+    water_temp: Annotated[Celsius, MASH, "temperature of the water to add"],
+    grain: Annotated[Kilogram, AtLeast(0), "grain in the mash"],
+    water: Annotated[Litre, AtLeast(0), "water in the mash so far, at 20 °C"],
+    heat_ratio: Annotated[Number, HEAT_RATIO, _FITTED_RATIO, _HELP_RATIO] = 0.4,
+) -> Litre:
+    """Hot water, measured at 20 °C, that lifts the mash to the next rest; the tun is left out.
+
+    >>> mash_step_water(52, 66, 98, 4.5, 13.5)
+    6.69
+    """
+    return (target - mash_temp) * (heat_ratio * grain + water) / (water_temp - target)
+
+
+@worksheet(source="Balance of volumes; absorption 1 L/kg is common practice, no source")
+def mash_water(
+    preboil_volume: Annotated[Litre, AtLeast(0), "wort wanted before the boil, at 20 °C"],
+    grain: Annotated[Kilogram, AtLeast(0), "grain"],
+    absorption: Annotated[LitrePerKilogram, AtLeast(0), "water in less wort out, per kg of grain"] = 1.0,
+    left_behind: Annotated[Litre, AtLeast(0), "wort left in tun, hoses and pump"] = 0.0,
+) -> Litre:
+    """Brewing water in all, at 20 °C, for mash and sparge together.
+
+    Absorption is the brewery's own, 0.6 (pressed) to 1.1 (common practice): water in less wort out over one batch's
+    grain.
+
+    >>> mash_water(26, 4.5)
+    30.5
+    """
+    return preboil_volume + grain * absorption + left_behind
