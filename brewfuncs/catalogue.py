@@ -16,7 +16,9 @@ arrays of them) within the stated ranges.
 """
 
 import datetime as _dt
+import functools
 import math
+import operator
 import re
 import sys
 from collections.abc import Iterable, Mapping, Sequence
@@ -189,7 +191,7 @@ class Parameter(NamedTuple):
 
     def _read_name(self, value: Any) -> Any:
         if not isinstance(value, str):
-            if value == 0:  # a blank cell, as some hosts deliver it
+            if isinstance(value, (int, float)) and value == 0:  # a blank cell, as some hosts deliver it
                 return self.read(None)
             raise NotListed(f"{self.name} {value} is a number where a name is wanted{self._listed()}")
         if not value.strip():
@@ -209,18 +211,20 @@ class Parameter(NamedTuple):
         kind = value.__class__
         if kind is float:
             return value  # type: ignore[no-any-return]
-        if kind is str:
-            return self._number_of_text(value)
-        if isinstance(value, (_dt.date, _dt.time)):
-            return _serial(value)
         if hasattr(value, "magnitude") and hasattr(value, "units"):
             value = from_pint(value, self.quantity)
+        if hasattr(value, "dtype"):
+            value = _held(value)
+        if isinstance(value, str):
+            return self._number_of_text(str(value))
+        if isinstance(value, (_dt.date, _dt.time)):
+            return _serial(value)
         try:
-            if isinstance(value, (complex, bytes, bytearray)):
-                raise TypeError
+            if not hasattr(value, "__float__") and not hasattr(value, "__index__"):
+                raise TypeError  # float() would read bytes and buffers as text
             return float(value)
         except OverflowError:
-            raise OutOfRange(f"{self.name} {self.limits.refusal(self.symbol)}") from None
+            raise OutOfRange(self.refusal(math.inf)) from None
         except (TypeError, ValueError):
             raise BadInput(f"{self.name} {value!r} is not a number") from None
 
@@ -240,12 +244,25 @@ class Parameter(NamedTuple):
         """The sentence for a number outside the limits."""
         if number != number:
             return f"{self.name} is not a number (NaN)"
+        if math.isinf(number):
+            return f"{self.name} is too large a number"
         share = self.quantity.dimension.name.startswith("share")
         if share and self.limits.high <= 1 < number:
             if number > 100:
                 return f"{self.name} {number:.6g} is over 1: a share is written as 5.5 % or 0.055"
             return f"{self.name} {number:.6g} is over 1: write {number:.6g} % or {number / 100:.6g}"
-        return f"{self.name} {shown(number, self.symbol)} {self.limits.refusal(self.symbol)}"
+        said = shown(number, self.symbol)
+        if self.limits.smallest <= float(f"{number:.6g}") <= self.limits.high:  # what is wrong lies further right
+            said = f"{number!r} {self.symbol}".rstrip()
+        return f"{self.name} {said} {self.limits.refusal(self.symbol)}"
+
+
+def _held(value: Any) -> Any:
+    """The Python object in a numpy scalar or an array without dimensions."""
+    kind = getattr(value.dtype, "kind", "")
+    if kind == "M":  # in nanoseconds it would come out as an int
+        value = value.astype("datetime64[us]")
+    return value.item() if kind not in ("", "m") else value
 
 
 def _serial(value: Union[_dt.date, _dt.time]) -> float:
@@ -343,14 +360,14 @@ class Function:
 
     def _is_empty(self, value: Any) -> bool:
         """Whether the argument that makes a row count is 0 or blank."""
-        if value.__class__ is str:
-            if value.strip():
-                try:
-                    return self.params[self.index[self.zero_when]].number(value) == 0
-                except BrewError:
-                    return False
+        if value is None:
+            return False
+        if isinstance(value, str) and not value.strip():
             return True
-        return value is not None and value.__class__ in (float, int, bool) and value == 0
+        try:
+            return self.params[self.index[self.zero_when]].number(value) == 0
+        except BrewError:
+            return False
 
     def _read(self, values: Sequence[Any]) -> list[Any]:
         read: list[Any] = []
@@ -417,8 +434,11 @@ class Function:
 
     def _list(self, values: Sequence[Any], lifted: list[int]) -> Any:
         """Nested lists in, nested lists out; no numpy needed."""
+        depths = {i: _depth(values[i]) for i in lifted}
+        deepest = max(depths.values())
+        lifted = [i for i in lifted if depths[i] == deepest]  # shallower ones go with every row, as in numpy
         lengths = {len(values[i]) for i in lifted}
-        count = max(lengths)
+        count = max(lengths - {1}, default=1)
         if not lengths <= {1, count}:
             raise BadInput(f"{self.name}: arguments of {', '.join(map(str, sorted(lengths)))} rows don't fit together")
         answers, problems = [], []
@@ -435,24 +455,30 @@ class Function:
 
     def _array(self, values: Sequence[Any], lifted: list[int]) -> Any:
         numpy = sys.modules["numpy"]
+        values = [_unwrapped(v, p) if i in lifted else v for i, (v, p) in enumerate(zip(values, self.params))]
         columns: list[Any] = list(values)
-        good: Any = True
+        outside: list[Any] = []
         zero: Any = False
         for i, parameter in enumerate(self.params):
             if i not in lifted:
                 if parameter.whole is None and not parameter.variable:
-                    columns[i] = parameter.read(values[i])
+                    try:
+                        columns[i] = parameter.read(values[i])
+                    except BrewError:
+                        if self.zero_when:  # the rows that are 0 don't mind
+                            return self._elements(values, lifted)
+                        raise
                 continue
-            value = values[i]
-            if hasattr(value, "magnitude"):
-                value = from_pint(value, parameter.quantity)
-            array = numpy.asarray(value)
+            try:
+                array = numpy.asarray(values[i])
+            except ValueError:
+                raise BadInput(f"{parameter.name} has rows of different length") from None
             if parameter.is_text or array.dtype.kind not in "fiub":
                 return self._elements(values, lifted)  # texts lift one by one
             columns[i] = array = array.astype(float, copy=False)
             low, high = parameter.limits.smallest, parameter.limits.high
             if array.size and not (low <= array.min() and array.max() <= high):
-                good = good & ((array >= low) & (array <= high))
+                outside.append((array >= low) & (array <= high))
             if parameter.name == self.zero_when:
                 zero = array == 0
         for i, parameter in enumerate(self.params):
@@ -462,22 +488,23 @@ class Function:
         for i, column in zip(wholes, _rows([self.params[i] for i in wholes], [values[i] for i in wholes])):
             columns[i] = column
         try:
-            for relation in self.relations:
-                holds = relation.holds(*(columns[self.index[n]] for n in relation[:2]))
-                if not numpy.all(holds):
-                    good = good & holds
+            shape = numpy.broadcast_shapes(*(columns[i].shape for i in lifted))
+        except ValueError as error:
+            raise BadInput(f"{self.name}: {error}") from None
+        good = functools.reduce(operator.and_, outside, True)
+        for relation in self.relations:
+            holds = relation.holds(*(columns[self.index[n]] for n in relation[:2]))
+            if not numpy.all(holds):
+                good = good & holds
+        try:
             with numpy.errstate(all="ignore"):
                 result = numpy.asarray(self.kernel(*columns))
-                finite = result.dtype.kind == "f" and math.isfinite(result.sum())  # all of it: twice as fast as isfinite
-        except BrewError:
+        except (BrewError, ArithmeticError, ValueError):
             return self._elements(values, lifted)
-        except ValueError as error:  # numpy's own word for shapes that don't fit
-            if "broadcast" in str(error):
-                raise BadInput(f"{self.name}: {error}") from None
-            return self._elements(values, lifted)
-        shape = numpy.broadcast_shapes(result.shape, *(numpy.shape(columns[i]) for i in lifted))
-        if result.shape != shape:
-            result = numpy.broadcast_to(result, shape).copy()
+        if result.shape != shape or any(result is columns[i] for i in lifted):
+            result = numpy.broadcast_to(result, shape).copy()  # never the caller's own array
+        with numpy.errstate(all="ignore"):  # all of it: quicker than isfinite(...)
+            finite = result.dtype.kind == "f" and math.isfinite(result.sum())
         if good is not True or not finite:
             good = good & numpy.isfinite(result)
             if zero is not False:
@@ -509,6 +536,24 @@ class Function:
         return result
 
 
+def _unwrapped(value: Any, parameter: Parameter) -> Any:
+    """What numpy would lose: the units of a pint quantity, the mask of an array, nanoseconds of a date."""
+    if hasattr(value, "magnitude"):
+        value = from_pint(value, parameter.quantity)
+    if hasattr(value, "filled"):
+        value = value.astype(float).filled(math.nan)
+    if getattr(getattr(value, "dtype", None), "kind", "") == "M":
+        value = value.astype("datetime64[us]")
+    return value
+
+
+def _depth(value: Any) -> int:
+    """How deep lists are nested; an array's dimensions count too."""
+    if isinstance(value, (list, tuple)):
+        return 1 + max(map(_depth, value), default=0)
+    return int(getattr(value, "ndim", 0))
+
+
 def _has_elements(value: Any) -> bool:
     if isinstance(value, (list, tuple)):
         return True
@@ -529,6 +574,8 @@ def _raise_first(problems: list[tuple[str, BrewError]], count: int) -> None:
 
 def _grid(value: Any) -> list[list[Any]]:
     """A cell, a list or an array as a list of rows."""
+    if hasattr(value, "to_numpy"):  # a data frame
+        value = value.to_numpy()
     if hasattr(value, "tolist"):
         value = value.tolist()
     if not isinstance(value, (list, tuple)):
@@ -540,7 +587,13 @@ def _rows(params: Sequence[Parameter], values: Sequence[Any]) -> list[Any]:
     """Whole ranges side by side: each as a list of floats, rows blank on all sides left out."""
     if not params:
         return []
+    for parameter, value in zip(params, values):
+        if value is None:
+            raise BadInput(f"{parameter.name} is missing")
     grids = [_grid(value) for value in values]
+    for parameter, grid in zip(params, grids):
+        if any(len(row) != len(grid[0]) for row in grid):
+            raise BadInput(f"{parameter.name} has rows of different length")
     sizes = [(len(grid), len(grid[0]) if grid else 0) for grid in grids]
     shapes = {
         size

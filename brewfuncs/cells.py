@@ -65,34 +65,26 @@ def apply(function: Function, arguments: Sequence[Argument]) -> Result:
 
 
 def reason(function: Function, arguments: Sequence[Any]) -> str:
-    """The sentence that says what is wrong with a call from Python, "" where it is fine; of several the first."""
-    result = apply(function, [_from_python(a) for a in arguments])
-    cells = [cell for row in result for cell in row] if isinstance(result, list) else [result]
-    return next((str(cell) for cell in cells if isinstance(cell, BrewError)), "")
-
-
-def _from_python(value: Any) -> Argument:
-    """None is an argument left out, a list a column; a number of any kind is read later."""
-    if value is None:
-        return OMITTED
-    if hasattr(value, "tolist"):
-        value = value.tolist()
-    if isinstance(value, (list, tuple)):
-        return [[BLANK if c is None else c for c in row] if isinstance(row, (list, tuple)) else [row] for row in value]
-    return value  # type: ignore[no-any-return]
+    """The sentence that a call from Python raises, "" where it is fine."""
+    if len(arguments) > len(function.params) and not function.variable:
+        return str(_too_many(function, arguments))
+    try:
+        function.checked([*arguments, *([None] * (len(function.params) - len(arguments)))])
+    except BrewError as error:
+        return str(error)
+    return ""
 
 
 def _reasons(arguments: Sequence[Argument]) -> Result:
     """BREW_REASON: the sentences of another function's answers, in their shape; errors given to it pass through."""
-    if not arguments or arguments[0] is OMITTED or arguments[0] is BLANK:
-        return BadInput("function_name is missing")
-    name, *rest = arguments
+    name, *rest = arguments or [OMITTED]
     if isinstance(name, list):
         name = name[0][0]
     if isinstance(name, BrewError):
         return name
+    parameter = find("BREW_REASON").params[0]
     try:
-        function = find(str(name))
+        function = find(parameter.read(_as_python(parameter, name)))
     except BrewError as error:
         return error
     problem = _first_error(rest, None)
@@ -129,8 +121,12 @@ def _first_error(arguments: Sequence[Argument], function: Optional[Function]) ->
 def _all_values(function: Function, arguments: Sequence[Argument]) -> list[Any]:
     params = function.params
     if len(arguments) > len(params):
-        raise BadInput(f"{function.name} takes at most {len(params)} arguments, not {len(arguments)}")
+        raise _too_many(function, arguments)
     return [*arguments, *([OMITTED] * (len(params) - len(arguments)))]
+
+
+def _too_many(function: Function, arguments: Sequence[Any]) -> BadInput:
+    return BadInput(f"{function.name} takes at most {len(function.params)} arguments, not {len(arguments)}")
 
 
 def _as_python(parameter: Any, cell: Any) -> Any:
@@ -143,11 +139,16 @@ def _as_python(parameter: Any, cell: Any) -> Any:
 
 
 def _whole(argument: Any) -> Any:
-    """A range taken whole: blank cells are None, rows blank on all sides are left out later."""
+    """A range taken whole: blank cells are None, rows blank on all sides are left out later.
+
+    A single blank cell is 0 as elsewhere: hosts don't tell a range of one cell from a cell.
+    """
     if argument is OMITTED:
-        return [[None]]
+        return None
+    if isinstance(argument, list) and _size(argument) == (1, 1):
+        argument = argument[0][0]
     if not isinstance(argument, list):
-        return [[0.0 if argument is BLANK else argument]]
+        return [[0.0 if argument is BLANK or (argument.__class__ is str and not argument.strip()) else argument]]
     return [[None if cell is BLANK else cell for cell in row] for row in argument]
 
 
