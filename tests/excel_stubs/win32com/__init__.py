@@ -1,0 +1,1 @@
+"""Stands in for pywin32's win32com; see README.md here."""
