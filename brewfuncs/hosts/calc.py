@@ -1,0 +1,176 @@
+"""The extension for LibreOffice Calc, built from the catalogue: no SDK, no LibreOffice, the same bytes every time.
+
+An .oxt is a zip of: a type library that says which functions there are and what they take; a configuration file with
+their names and help; the code that Calc calls (`calc_addin/`); and this package's formulas with what they need, which
+run there as they are.
+"""
+
+import io
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from xml.sax.saxutils import escape, quoteattr
+
+import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
+from brewfuncs import __version__
+from brewfuncs.catalogue import CATALOGUE, Function, Parameter
+from brewfuncs.hosts import rdb
+from brewfuncs.units import Text
+
+__all__ = ["IDENTIFIER", "build"]
+
+IDENTIFIER = "brewfuncs.calc"
+# Service and method names are part of saved files: BREW.HOP_BITTERNESS is the service "brew" and its method.
+_SERVICE, _INTERFACE, _REPAIR = "brew", "brewfuncs.calc.XFunctions", "brewfuncs.calc.Repair"
+_OLDEST = "7.4"  # the oldest LibreOffice it was run in
+
+_PACKAGE = Path(__file__).parents[1]
+_VENDORED = ("catalogue.py", "cells.py", "errors.py", "units.py")
+_HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
+_REGISTRY = 'xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema"'
+
+
+def build() -> bytes:
+    """The extension."""
+    out = io.BytesIO()
+    # Stored, not deflated: releases of zlib compress differently, and the bytes are to be the same everywhere.
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
+        for name, content in _files():
+            entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            entry.create_system, entry.external_attr = 3, 0o644 << 16
+            archive.writestr(entry, content)
+    return out.getvalue()
+
+
+def _files() -> Iterator[tuple[str, bytes | str]]:
+    yield "META-INF/manifest.xml", _manifest()
+    yield "description.xml", _description()
+    yield "types.rdb", rdb.interface(_INTERFACE, [_method(function) for function in CATALOGUE.values()])
+    yield "CalcAddIns.xcu", _functions()
+    yield "addin.components", _component("addin.py", _SERVICE, _SERVICE)
+    yield "Jobs.xcu", _jobs()
+    yield "repair.components", _component("repair.py", _REPAIR, "com.sun.star.task.Job")
+    for name in ("addin.py", "repair.py"):
+        yield name, _source(_PACKAGE / "hosts" / "calc_addin" / name)
+    yield "names.txt", "\n".join(CATALOGUE) + "\n"
+    yield "pythonpath/brewfuncs/__init__.py", f'"""What the worksheet functions need."""\n\n__version__ = "{__version__}"\n'
+    for name in _VENDORED:
+        yield f"pythonpath/brewfuncs/{name}", _source(_PACKAGE / name)
+    for path in sorted((_PACKAGE / "formulas").glob("*.py")):
+        yield f"pythonpath/brewfuncs/formulas/{path.name}", _source(path)
+
+
+def _source(path: Path) -> str:
+    return path.read_text(encoding="utf-8")  # whatever line ends a checkout has, here they are newlines
+
+
+def _method(function: Function) -> rdb.Method:
+    # Only `any` lets an argument be left out or be a range as well as a single value, and only rows of cells can be
+    # the result of an array formula.
+    arguments = tuple((p.name, "[]any" if p.variable else "any") for p in function.params)
+    return rdb.Method(function.name, "[][]any", arguments)
+
+
+# -- what people read ------------------------------------------------------------------------------------------------
+
+
+def _functions() -> str:
+    functions = "\n".join(_function(function) for function in CATALOGUE.values())
+    return (
+        f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="CalcAddIns" oor:package="org.openoffice.Office">\n'
+        f'<node oor:name="AddInInfo"><node oor:name="{_SERVICE}" oor:op="replace"><node oor:name="AddInFunctions">\n'
+        f"{functions}\n</node></node></node>\n</oor:component-data>\n"
+    )
+
+
+def _function(function: Function) -> str:
+    parameters = "".join(
+        f"<node oor:name={quoteattr(p.name)} oor:op=\"replace\">"
+        f"{_localised('DisplayName', p.name)}{_localised('Description', _parameter_help(function, p))}</node>"
+        for p in function.params
+    )
+    # CompatibilityName is what an .xlsx calls the function: there the plain name, as in Excel.
+    return (
+        f'<node oor:name="{function.name}" oor:op="replace">'
+        f"{_localised('DisplayName', function.name)}{_localised('Description', _function_help(function))}"
+        f'<prop oor:name="Category"><value>Add-In</value></prop>{_localised("CompatibilityName", function.name)}'
+        f'<node oor:name="Parameters">{parameters}</node></node>'
+    )
+
+
+def _localised(name: str, text: str) -> str:
+    return f'<prop oor:name="{name}"><value xml:lang="en-US">{escape(text)}</value></prop>'
+
+
+def _function_help(function: Function) -> str:
+    unit = "" if isinstance(function.result, Text) or not function.result.symbol else function.result.symbol
+    return function.summary + (f" Answer in {unit}." if unit else "")
+
+
+def _parameter_help(function: Function, parameter: Parameter) -> str:
+    """Help, unit, range and default of one argument, as the function wizard shows them."""
+    said = [parameter.help]
+    if parameter.symbol:
+        said.append(f"in {parameter.symbol}")
+    if parameter.whole:
+        said.append("a whole range" + (" or one cell for all rows" if parameter.whole.one_for_all else ""))
+    words = function.range_words(parameter)
+    if words and words != "any number":
+        said.append(words)
+    if not parameter.required and not parameter.variable:
+        said.append(f"if left out: {parameter.shown_default}")
+    return "; ".join(said)
+
+
+# -- what LibreOffice reads ------------------------------------------------------------------------------------------
+
+
+def _manifest() -> str:
+    kinds = {
+        "types.rdb": "application/vnd.sun.star.uno-typelibrary;type=RDB",
+        "addin.components": "application/vnd.sun.star.uno-components",
+        "repair.components": "application/vnd.sun.star.uno-components",
+        "CalcAddIns.xcu": "application/vnd.sun.star.configuration-data",
+        "Jobs.xcu": "application/vnd.sun.star.configuration-data",
+    }
+    entries = "".join(
+        f'<manifest:file-entry manifest:media-type="{kind}" manifest:full-path="{name}"/>\n'
+        for name, kind in kinds.items()
+    )
+    return (
+        f'{_HEAD}<manifest:manifest xmlns:manifest="http://openoffice.org/2001/manifest">\n'
+        f"{entries}</manifest:manifest>\n"
+    )
+
+
+def _description() -> str:
+    return (
+        f'{_HEAD}<description xmlns="http://openoffice.org/extensions/description/2006" '
+        f'xmlns:lo="http://libreoffice.org/extensions/description/2011">\n'
+        f'<identifier value="{IDENTIFIER}"/>\n<version value="{__version__}"/>\n'
+        f'<display-name><name lang="en">Brewing functions (brewfuncs)</name></display-name>\n'
+        f'<dependencies><lo:LibreOffice-minimal-version value="{_OLDEST}" name="LibreOffice {_OLDEST}"/></dependencies>\n'
+        f"</description>\n"
+    )
+
+
+def _component(file: str, implementation: str, service: str) -> str:
+    """A component that is loaded when it is first wanted, not at start-up."""
+    services = "".join(f'<service name="{name}"/>' for name in dict.fromkeys((service, implementation)))
+    return (
+        f'{_HEAD}<components xmlns="http://openoffice.org/2010/uno-components">'
+        f'<component loader="com.sun.star.loader.Python" uri="{file}">'
+        f'<implementation name="{implementation}">{services}</implementation></component></components>\n'
+    )
+
+
+def _jobs() -> str:
+    """The repair runs after a spreadsheet, and nothing but a spreadsheet, was loaded."""
+    return (
+        f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Jobs" oor:package="org.openoffice.Office">\n'
+        f'<node oor:name="Jobs"><node oor:name="{_REPAIR}" oor:op="replace">'
+        f'<prop oor:name="Service"><value>{_REPAIR}</value></prop>'
+        f'<prop oor:name="Context"><value>com.sun.star.sheet.SpreadsheetDocument</value></prop></node></node>\n'
+        f'<node oor:name="Events"><node oor:name="OnLoadFinished" oor:op="fuse"><node oor:name="JobList">'
+        f'<node oor:name="{_REPAIR}" oor:op="replace"/></node></node></node>\n</oor:component-data>\n'
+    )
