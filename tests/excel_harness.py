@@ -2,13 +2,13 @@
 
     worksheet formula -> our VBA -> xlwings' COM server -> brewfuncs.hosts.excel -> and all the way back
 
-Real: the VBA as it stands in the built files, run by pyopenvba's VBA interpreter; `XLPython.CallUDF`, `call_udf` and the
-conversion pipeline of xlwings; this package. Not real, and therefore modelled here:
+Real: the VBA as it stands in the built files, run by pyopenvba's VBA interpreter; `XLPython.CallUDF`, `call_udf` and
+the conversion pipeline of xlwings; this package. Not real, and therefore modelled here:
 
-- what Excel hands to a VBA function (`Excel.call`): numbers as Double; cells as a Range whose Value2 is Empty for a blank
-  cell, and has neither dates nor currencies; a block with two dimensions from 1; an inline array of one row with one
-  dimension; an argument left out as Missing, within a ParamArray too. From Microsoft's documentation of Range.Value2
-  and IsMissing; the one-dimensional inline array from memory.
+- what Excel hands to a VBA function (`Excel.call`): numbers as Double; cells as a Range whose Value2 is Empty for a
+  blank cell, and has neither dates nor currencies; a block with two dimensions from 1; an inline array of one row with
+  one dimension; an argument left out as Missing, within a ParamArray too. From Microsoft's documentation of
+  Range.Value2 and IsMissing; the one-dimensional inline array from memory.
 - how pywin32 turns a VARIANT into Python (`_to_python`) and back (`_to_variant`): PyCom_PyObjectFromVariant and
   PyCom_VariantFromPyObject in its source file oleargs.cpp, from memory. VT_ERROR arrives as a signed 32-bit integer.
 - pywin32's modules: `excel_stubs/README.md`.
@@ -28,9 +28,6 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from brewfuncs.errors import CellError
-from brewfuncs.hosts import engine, excel_vba
-from brewfuncs.workbook.formula import Rewriter
 from pyopenvba.interpreter import (
     EMPTY,
     MISSING,
@@ -42,6 +39,10 @@ from pyopenvba.interpreter import (
     VBARuntimeError,
     method,
 )
+
+from brewfuncs.errors import CellError
+from brewfuncs.hosts import engine, excel_vba
+from brewfuncs.workbook.formula import Rewriter
 
 _STUBS = Path(__file__).parent / "excel_stubs"
 _CODES = {number: code for code, number in excel_vba.NUMBERS.items()}
