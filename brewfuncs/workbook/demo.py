@@ -1,0 +1,61 @@
+"""The invented batches that workbooks start with and that the examples show: no real brewery, hop or product.
+
+Written as a plan file is, so that docs, tests and the built-in demo read the same thing.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+__all__ = ["LANTERN_PALE", "SLATE_PILSNER"]
+
+LANTERN_PALE: dict[str, Any] = {
+    "batch": {
+        "brewery": "Quillmoor Shed (invented)",
+        "name": "Lantern Pale",
+        "date": "2026-03-14",
+        "volume": "21 L",
+        "gravity": "1.050",
+    },
+    "kettle": {"size": "36 L", "loss": "1.5 L", "fermenter_loss": "0.8 L"},
+    "malts": [
+        {"name": "Pale malt", "mass": "4.2 kg", "yield": "79 %", "color": "6 EBC", "precursor": "2 mg/kg"},
+        {"name": "Crystal malt", "mass": "0.3 kg", "yield": "74 %", "color": "120 EBC", "precursor": "0.5 mg/kg"},
+        {"name": "Wheat malt", "mass": "0.3 kg", "yield": "81 %", "color": "4 EBC", "precursor": "1.5 mg/kg"},
+    ],
+    "mash": {"efficiency": "73 %", "ratio": "3 L/kg", "grain_temp": "18 °C", "temp": "66 °C", "minutes": "60 min",
+             "mashout_temp": "76 °C", "mashout_minutes": "10 min", "absorption": "1 L/kg", "loss": "0.5 L"},
+    "boil": {"minutes": "60 min", "rate": "4.5 L/h", "altitude": "150 m", "kettle": "open"},
+    "hops": [
+        {"name": "Ostrane", "mass": "28 g", "alpha": "9.5 %", "minutes": 60},
+        {"name": "Velmark", "mass": "20 g", "alpha": "6.2 %", "minutes": 10},
+        {"name": "Tarrow", "mass": "30 g", "alpha": "11 %", "minutes": 20, "stand_temp": "80 °C"},
+    ],
+    "chill": {"minutes": "20 min", "coolant_temp": "15 °C", "cooling": "0.1 /min"},
+    "yeast": {"name": "Ale yeast", "attenuation": "77 %"},
+    "shorter": {"minutes": "30 min", "method": "tinseth", "old_style_precursor": "8 mg/kg"},
+}  # fmt: skip
+
+SLATE_PILSNER: dict[str, Any] = {
+    "batch": {
+        "brewery": "Quillmoor Shed (invented)",
+        "name": "Slate Pilsner",
+        "date": "2026-04-18",
+        "volume": "21 L",
+        "gravity": "1.048",
+    },
+    "kettle": {"size": "36 L", "loss": "1.5 L", "fermenter_loss": "0.8 L"},
+    "malts": [
+        {"name": "Pilsner malt", "mass": "4.7 kg", "yield": "80 %", "color": "3.5 EBC", "precursor": "4 mg/kg"},
+    ],
+    "mash": {"efficiency": "72 %", "temp": "65 °C", "loss": "0.5 L"},
+    "boil": {"minutes": "90 min", "rate": "4.5 L/h", "altitude": "150 m"},
+    "hops": [
+        {"name": "Orlowen", "mass": "45 g", "alpha": "4.2 %", "minutes": 60},
+        {"name": "Orlowen", "mass": "25 g", "alpha": "4.2 %", "minutes": 15},
+        {"name": "Velmark", "mass": "20 g", "alpha": "6.2 %", "minutes": 5},
+    ],
+    "chill": {"minutes": "20 min", "coolant_temp": "12 °C", "cooling": "0.1 /min"},
+    "yeast": {"name": "Lager yeast", "attenuation": "80 %"},
+    "shorter": {"minutes": "30 min", "method": "kinetic"},
+}  # fmt: skip

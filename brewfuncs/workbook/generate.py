@@ -1,0 +1,134 @@
+"""Make a batch workbook: sheets of formulas and formats, every value worked out by the engine, the same bytes twice.
+
+Nothing is computed here. openpyxl writes formulas and looks; the engine works them out as it does in any workbook; the
+zip is packed again with fixed times.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import os
+import re
+import tempfile
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from brewfuncs import __version__
+from brewfuncs.errors import BrewError, WorkbookError
+from brewfuncs.workbook.plan import SYSTEMS, Plan
+
+if TYPE_CHECKING:
+    from brewfuncs.workbook.sheet import Book
+
+__all__ = ["new"]
+
+#: what stands for every time in the file: when a workbook was made is no part of it
+_MOMENT = (2026, 1, 1, 0, 0, 0)
+
+
+def new(
+    plan: Plan | None = None,
+    *,
+    units: str | None = None,
+    like: str | os.PathLike[str] | None = None,
+    name: str | None = None,
+    date: datetime.date | None = None,
+) -> bytes:
+    """The bytes of a batch workbook.
+
+    plan: what stands in its inputs; without it, and without `like`, an invented demo batch.
+    units: "metric", "us" or "imperial": the units that input cells start with; None leaves each as the plan writes it.
+    like: an earlier batch workbook whose plan, equipment, measured efficiency and boil-off are carried over.
+    name, date: of this batch, in place of the plan's.
+
+    Raises WorkbookError where a value or file can't be used.
+    """
+    from brewfuncs.workbook import demo
+
+    if units is not None and units not in SYSTEMS:
+        raise WorkbookError(f'units "{units}" is none of: {", ".join(SYSTEMS)}')
+    if like is not None:
+        from brewfuncs.workbook.like import carried_over
+
+        plan = carried_over(like)
+    if plan is None:
+        plan = Plan.of(demo.LANTERN_PALE)
+    values = dict(plan.values)
+    for key, given in (("batch.name", name), ("batch.date", date)):
+        if given is not None:
+            from brewfuncs.workbook.plan import INPUTS
+
+            try:
+                values[key] = INPUTS[key].item.read(given)
+            except BrewError as error:
+                raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
+    book = _build(Plan(values, plan.rows), units or "metric", units is None)
+    return _packed(_computed(_saved(book)))
+
+
+def _build(plan: Plan, system: str, as_written: bool) -> Book:
+    from brewfuncs.workbook import sheet_plan, sheet_workings
+    from brewfuncs.workbook.sheet import Book
+
+    book = Book(plan, system, as_written)
+    sheet_plan.build(book)
+    workings = sheet_workings.Workings(book)
+    sheet_workings.plan(workings)
+    return book
+
+
+def _saved(book: Book) -> bytes:
+    """The workbook as openpyxl writes it, without values."""
+    from openpyxl.packaging.custom import StringProperty
+
+    from brewfuncs.hosts.engine import catalogue
+
+    workbook = book.workbook
+    used = {
+        word
+        for sheet in workbook.worksheets
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+        for word in re.findall(r"[A-Z][A-Z0-9_]+(?=\()", str(cell.value))
+    }
+    revisions = " ".join(
+        f"{f.name}={f.revision}" for f in sorted(catalogue().values(), key=lambda f: f.name) if f.name in used
+    )
+    properties = workbook.custom_doc_props
+    properties.append(StringProperty(name="brewfuncs_version", value=__version__))
+    properties.append(StringProperty(name="brewfuncs_revisions", value=revisions))
+    workbook.properties.creator = "brewfuncs"
+    workbook.properties.title = str(book.values.get("batch_name") or "Batch")
+    workbook.properties.created = datetime.datetime(*_MOMENT)
+    out = io.BytesIO()
+    workbook.save(out)
+    return out.getvalue()
+
+
+def _computed(data: bytes) -> bytes:
+    """The workbook with the value of every formula stored in it."""
+    from brewfuncs.workbook.recalculate import recalculate
+
+    with tempfile.TemporaryDirectory(prefix="brewfuncs-") as folder:
+        path = Path(folder) / "batch.xlsx"
+        path.write_bytes(data)
+        recalculate(path)
+        return path.read_bytes()
+
+
+def _packed(data: bytes) -> bytes:
+    """The same parts, in the same order, with the same times whenever it is done."""
+    out = io.BytesIO()
+    moment = "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}Z".format(*_MOMENT).encode()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as package:
+        for info in old.infolist():
+            content = old.read(info)
+            if info.filename == "docProps/core.xml":
+                content = re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>" + moment, content)
+            fixed = zipfile.ZipInfo(info.filename, _MOMENT)
+            fixed.compress_type, fixed.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
+            package.writestr(fixed, content)
+    return out.getvalue()

@@ -1,0 +1,518 @@
+"""Every input of the batch workbook, once: its name, what it is, its limits, help, and what stands in it at first.
+
+The sheets put these inputs where a brewer looks for them, a plan file fills them, `brewfuncs record` sets them by name.
+An input's cell is named after its section and key (`mash.temp` is `mash_temp`; what is measured goes without the
+section: `preboil_gravity`); the cell with its unit is `mash_temp_unit`, the converted value `mash_temp_in_C`. In a
+table the rows count: `hop_1_mass`, and the whole column is `hops_mass`. These names are promises.
+"""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import os
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from brewfuncs import units
+from brewfuncs.catalogue import Above, AtLeast, Between, Parameter, find
+from brewfuncs.errors import BrewError, WorkbookError
+from brewfuncs.units import Quantity
+
+__all__ = ["INPUTS", "SECTIONS", "SYSTEMS", "Amount", "Input", "Plan", "Section", "load", "quantity"]
+
+SYSTEMS = ("metric", "us", "imperial")
+
+#: the unit an input cell starts with, by the formulas' unit, where it differs from that: metric, US, imperial
+_HOUSE_UNITS = {
+    "L": ("L", "gal", "imp gal"),
+    "kg": ("kg", "lb", "lb"),
+    "g": ("g", "oz", "oz"),
+    "°C": ("°C", "°F", "°F"),
+    "K": ("K", "Δ°F", "Δ°F"),
+    "L/h": ("L/h", "gal/h", "imp gal/h"),
+    "L/kg": ("L/kg", "qt/lb", "L/kg"),
+    "m": ("m", "ft", "ft"),
+    "bar": ("bar", "psi", "psi"),
+    "°L": ("EBC", "°L", "EBC"),
+    "EBC": ("EBC", "SRM", "EBC"),
+    "mL": ("mL", "fl oz", "mL"),
+    "mL/L": ("mL/L", "fl oz/gal", "mL/L"),
+    "m²": ("m²", "ft²", "ft²"),
+}
+
+
+def house_unit(symbol: str, system: str) -> str:
+    """The unit that a brewer of this system reads a quantity in."""
+    return _HOUSE_UNITS.get(symbol, (symbol,) * 3)[SYSTEMS.index(system)]
+
+
+class Amount(NamedTuple):
+    """A number and the unit it was written in."""
+
+    number: float
+    unit: str
+
+
+#: what stands in an input: a quantity, a word, a date, or nothing
+Value = Amount | str | datetime.date | None
+
+TEXT, DATE = "text", "date"
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input. `of` says what it is: a parameter of one of our functions ("MASH_STRIKE_TEMP.target"), which brings
+    quantity, limits and help along; or a quantity with limits; or text, a date, one of several words."""
+
+    key: str
+    label: str
+    of: str | tuple[Any, Between] | tuple[str, ...]  # how to read it: see above
+    default: str | float | datetime.date | None = None
+    help: str = ""
+    required: bool = False
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What it may be, where it is one of several words."""
+        return self.of if isinstance(self.of, tuple) and isinstance(self.of[0], str) else ()  # type: ignore[return-value]
+
+    @property
+    def is_text(self) -> bool:
+        return self.of == TEXT or bool(self.words)
+
+    @property
+    def is_date(self) -> bool:
+        return self.of == DATE
+
+    @property
+    def parameter(self) -> Parameter:
+        """Quantity, limits and help, as our functions declare them."""
+        return _parameter(self)
+
+    @property
+    def quantity(self) -> Quantity:
+        found = self.parameter.quantity
+        assert isinstance(found, Quantity)
+        return found
+
+    @property
+    def unit_choices(self) -> tuple[str, ...]:
+        """The units its cell may state; none where there is nothing to choose."""
+        if self.is_text or self.is_date or self.is_share:
+            return ()
+        symbols = tuple(unit.symbol for unit in self.quantity.dimension.units if unit.symbol)
+        return symbols if len(symbols) > 1 else ()
+
+    @property
+    def is_share(self) -> bool:
+        """Whether it is a share, which a cell shows in per cent."""
+        return not (self.is_text or self.is_date) and self.quantity.dimension.name.startswith("share")
+
+    def read(self, given: Any) -> Value:
+        """A value as a plan file or a caller gives it; raises BrewError with the reason."""
+        if given is None or given == "":
+            return None
+        if self.is_date:
+            return _date(given)
+        if self.words:
+            word = str(given).strip().casefold()
+            if word not in self.words:
+                raise BrewError(f'"{given}" is none of: {", ".join(self.words)}')
+            return word
+        if self.is_text:
+            if not isinstance(given, str):
+                raise BrewError(f"{given!r} is no text: put it in quotes")
+            if len(given) > 80 or not given.isprintable():
+                raise BrewError("text of one line and at most 80 characters is wanted")
+            return given.strip()
+        return self._amount(given)
+
+    def _amount(self, given: Any) -> Amount:
+        if isinstance(given, Amount):
+            number, symbol = given
+        elif isinstance(given, bool) or not isinstance(given, (int, float, str)):
+            raise BrewError(f"{given!r} is no quantity")
+        else:
+            number, symbol = units.parse(given) if isinstance(given, str) else (float(given), "")
+        if not symbol and len(self.unit_choices) > 1 and self.quantity.symbol not in ("SG", "min"):
+            raise BrewError(f'a unit is missing: write it as in "{_plain(number)} {self.unit_choices[0]}"')
+        self.parameter.read(f"{number!r} {symbol}".strip())  # the range, and units of another kind, are refused here
+        spellings = self.quantity.dimension.spellings
+        unit = spellings.get(symbol) or spellings.get(symbol.casefold()) if symbol else self.quantity.unit
+        assert unit is not None
+        return Amount(number, unit.symbol)
+
+
+def _plain(number: float) -> str:
+    return f"{number:.10g}"
+
+
+def _date(given: Any) -> datetime.date:
+    if isinstance(given, datetime.datetime):
+        return given.date()
+    if isinstance(given, datetime.date):
+        return given
+    try:
+        return datetime.date.fromisoformat(str(given).strip())
+    except ValueError:
+        raise BrewError(f'"{given}" is no date: write it as 2026-03-14') from None
+
+
+def quantity(annotated: Any) -> Quantity:
+    """The quantity of a unit of the signatures, such as `units.Litre`."""
+    found = annotated.__metadata__[0]
+    assert isinstance(found, Quantity)
+    return found
+
+
+@cache
+def _parameter(item: Input) -> Parameter:
+    import brewfuncs.formulas  # noqa: F401  (importing it fills the catalogue)
+
+    if isinstance(item.of, str):
+        function, _, name = item.of.partition(".")
+        declared = find(function)
+        return declared.params[declared.index[name]]._replace(name=item.key)
+    what, limits = item.of
+    assert isinstance(limits, Between)
+    return Parameter(item.key, quantity(what), limits, item.help)
+
+
+@dataclass(frozen=True)
+class Section:
+    """Inputs that belong together: one table of the plan file. With `rows` it is a list of tables, one a row."""
+
+    key: str
+    title: str
+    inputs: tuple[Input, ...]
+    rows: int = 0
+    row_name: str = ""  # of a list: what one row is called in the names of cells
+    prefix: bool = True  # whether the names of its cells begin with the section
+    in_file: bool = True  # measurements are put into the workbook, not into the plan
+
+    def name(self, key: str, row: int | None = None) -> str:
+        """The name of the cell that holds an input."""
+        if self.rows:
+            return f"{self.key}_{key}" if row is None else f"{self.row_name}_{row}_{key}"
+        return f"{self.key}_{key}" if self.prefix else key
+
+    def find(self, key: str) -> Input:
+        return next(item for item in self.inputs if item.key == key)
+
+
+_ANY_TEMP = Between(-10, 110)
+
+SECTIONS: tuple[Section, ...] = (
+    Section(
+        "batch",
+        "Batch",
+        (
+            Input("brewery", "Brewery", TEXT, "", "The brewery's name."),
+            Input("name", "Batch", TEXT, "", "The batch's name; it heads every sheet."),
+            Input("date", "Brew day", DATE, None, "The day it is brewed."),
+            Input("volume", "Wort after the boil", "WORT_PREBOIL_VOLUME.post_volume", "20 L",
+                  "All the wort in the kettle at the end of the boil, as cold wort of 20 °C, trub included.", True),
+            Input("gravity", "Gravity wanted", "WORT_PREBOIL_VOLUME.post_gravity", "1.050",
+                  "Specific gravity wanted at the end of the boil.", True),
+        ),
+    ),
+    Section(
+        "kettle",
+        "Kettle and fermenter",
+        (
+            Input("size", "Kettle holds", (units.Litre, Above(0)), "36 L",
+                  "Up to the brim. Boiling wort scalds: leave room for the foam to rise."),
+            Input("loss", "Left in the kettle", (units.Litre, AtLeast(0)), "1.5 L", "Trub and wort that stay behind."),
+            Input("fermenter_loss", "Left in the fermenter", (units.Litre, AtLeast(0)), "1 L",
+                  "Yeast and beer that stay behind."),
+        ),
+    ),
+    Section(
+        "malts",
+        "Malts",
+        (
+            Input("name", "Malt", TEXT, "", "The malt, by kind."),
+            Input("mass", "Mass", "WORT_MASH_GRAVITY.malt_masses", None, "", True),
+            Input("yield", "Extract", "WORT_MASH_GRAVITY.malt_yields", None,
+                  "Extract yield as share of the malt's mass as it is; a laboratory's dry figure times "
+                  "(1 - moisture).", True),
+            Input("color", "Colour", "WORT_COLOR.malt_colors", None, "The malt's colour, as its analysis gives it."),
+            Input("precursor", "DMS precursor", "DMS_LOAD.malt_precursors", None,
+                  "As DMS; a figure given as SMM times 0.38. Pilsner malt holds 5 to 15 in older texts, 5 or less "
+                  "today; pale ale malt under 2."),
+        ),
+        rows=8,
+        row_name="malt",
+    ),
+    Section(
+        "mash",
+        "Mash",
+        (
+            Input("efficiency", "Extract reaching the kettle", "WORT_MASH_GRAVITY.efficiency", "75 %",
+                  "Share of the malts' extract that reaches the kettle; the brew day sheet measures it."),
+            Input("ratio", "Water to grain", "MASH_STRIKE_TEMP.water_ratio", "3 L/kg", ""),
+            Input("grain_temp", "Grain temperature", "MASH_STRIKE_TEMP.grain_temp", "18 °C", ""),
+            Input("temp", "Mash temperature", "MASH_STRIKE_TEMP.target", "66 °C", ""),
+            Input("minutes", "Mash time", (units.Minute, AtLeast(0)), 60, "Time at that temperature."),
+            Input("mashout_temp", "Mash-out temperature", (units.Celsius, Between(0, 100)), "76 °C",
+                  "Temperature of the last rest before the boil."),
+            Input("mashout_minutes", "Mash-out time", (units.Minute, AtLeast(0)), 10,
+                  "0 where there is no mash-out."),
+            Input("absorption", "Held by the grain", "MASH_WATER.absorption", "1 L/kg", ""),
+            Input("loss", "Left in the mash tun", "MASH_WATER.left_behind", "0 L", ""),
+        ),
+    ),
+    Section(
+        "boil",
+        "Boil",
+        (
+            Input("minutes", "Boil", "BOIL_OFF.minutes", 60, "Length of the boil.", True),
+            Input("rate", "Boils off in an hour", "BOIL_OFF.boil_off_rate", "4 L/h",
+                  "Water the open kettle loses in an hour, as litres at 20 °C; the brew day sheet measures it.", True),
+            Input("altitude", "Altitude", "BOIL_TEMP.altitude", "0 m", ""),
+            Input("kettle", "Kettle is", ("open", "covered"), "open",
+                  "A covered kettle boils nothing off, and keeps its DMS in."),
+        ),
+    ),
+    Section(
+        "hops",
+        "Hops",
+        (
+            Input("name", "Hop", TEXT, "", "The hop."),
+            Input("mass", "Mass", "HOP_BITTERNESS.mass", None, "", True),
+            Input("alpha", "Alpha acid", "HOP_BITTERNESS.alpha", None, "Share of the hops' mass, as on the packet.",
+                  True),
+            Input("minutes", "Time", "HOP_BITTERNESS.minutes", None,
+                  "Minutes in the boil; for a hop stand, minutes of the stand.", True),
+            Input("stand_temp", "Stand at", "HOP_STAND_BITTERNESS.temp", None,
+                  "Only for a hop stand below the boil: the temperature it is held at. Blank is an addition to the "
+                  "boil."),
+        ),
+        rows=12,
+        row_name="hop",
+    ),
+    Section(
+        "chill",
+        "Chill",
+        (
+            Input("minutes", "Chilling takes", "DMS_AT_PITCH.cool_minutes", 20,
+                  "From the end of the boil to pitching temperature, covered."),
+            Input("coolant_temp", "Cooling water", "BOIL_COOLING.coolant", "15 °C", ""),
+            Input("cooling", "Cooling constant", "DMS_AT_PITCH.cooling", "0.1 /min",
+                  "How fast wort nears the cooling water: an immersion chiller about 0.1 a minute, a covered pot left "
+                  "alone 0.01. The brew day sheet measures it."),
+        ),
+    ),
+    Section(
+        "yeast",
+        "Yeast",
+        (
+            Input("name", "Yeast", TEXT, "", "The yeast."),
+            Input("attenuation", "Attenuation", "BEER_FINAL.attenuation", "75 %",
+                  "Apparent attenuation, as the yeast's supplier states it."),
+        ),
+    ),
+    Section(
+        "dms",
+        "DMS",
+        (
+            Input("limit", "DMS wanted at most", "DMS_BOIL_MINUTES.limit", "100 µg/L",
+                  "At pitching. 30 to 50 is tasted, over 100 is an off-flavour; fermentation strips much of it."),
+            Input("volatility", "How easily DMS leaves", "DMS_AT_PITCH.volatility", 65,
+                  "How much richer in DMS the steam is than the wort. Papers span 18 to 75; 65 is a middle for a "
+                  "vigorous open boil."),
+            Input("half_life", "Half-life at 100 °C", "DMS_AT_PITCH.half_life_100", 38,
+                  "Of the precursor at the boil: 38 min at pH 5.2, 32.5 at pH 5.5."),
+        ),
+    ),
+    Section(
+        "shorter",
+        "Shorter boil",
+        (
+            Input("minutes", "New boil", "BOIL_OFF.minutes", 30, "Length of the boil to compare with the plan's."),
+            Input("method", "New hops by", ("tinseth", "kinetic", "rager smooth", "rager table"), "tinseth",
+                  "The bittering model that sizes the new additions. All four are shown side by side."),
+            Input("old_style_precursor", "Old-style pilsner malt", "DMS_LOAD.malt_precursors", "8 mg/kg",
+                  "DMS precursor of an old-style pilsner malt, for comparison; older texts give 5 to 15."),
+        ),
+    ),
+    Section(
+        "later",
+        "Moved later still",
+        (
+            Input("minutes", "Later", (units.Minute, Between(1, 240)), None,
+                  "To move this addition later still, write its minutes here. Blank is the earlier of its old time "
+                  "and the new boil."),
+        ),
+        rows=12,
+        row_name="later",
+        in_file=False,
+    ),
+    Section(
+        "day",
+        "Brew day",
+        (
+            Input("preboil_volume", "Volume before the boil", "WORT_VOLUME_AT.volume", None,
+                  "As read in the kettle. Hot wort and steam scald: read it from a safe distance."),
+            Input("preboil_volume_temp", "at a temperature of", "WORT_VOLUME_AT.from_temp", None,
+                  "Of the wort when its volume was read; blank is 20 °C."),
+            Input("preboil_gravity", "Hydrometer before the boil", "WORT_HYDROMETER.reading", None,
+                  "Hydrometer reading before the boil."),
+            Input("preboil_gravity_temp", "at a temperature of", "WORT_HYDROMETER.temp", None,
+                  "Of the sample in the hydrometer jar; blank is 20 °C. Cool it under 60 °C."),
+            Input("preboil_brix", "or refractometer", "WORT_REFRACTOMETER.brix", None,
+                  "Refractometer reading before the boil; used where there is no hydrometer reading."),
+            Input("boiled_minutes", "Boiled for", "BOIL_OFF.minutes", None, "How long it really boiled."),
+            Input("postboil_volume", "Volume after the boil", "WORT_VOLUME_AT.volume", None,
+                  "As read in the kettle at the end of the boil, before chilling or after it."),
+            Input("postboil_volume_temp", "at a temperature of", "WORT_VOLUME_AT.from_temp", None,
+                  "Of the wort when its volume was read; blank is 20 °C."),
+            Input("postboil_gravity", "Hydrometer after the boil", "WORT_HYDROMETER.reading", None,
+                  "Hydrometer reading after the boil."),
+            Input("postboil_gravity_temp", "at a temperature of", "WORT_HYDROMETER.temp", None,
+                  "Of the sample in the hydrometer jar; blank is 20 °C. Cool it under 60 °C."),
+            Input("postboil_brix", "or refractometer", "WORT_REFRACTOMETER.brix", None,
+                  "Refractometer reading after the boil; used where there is no hydrometer reading."),
+            Input("chill_start_temp", "Wort when chilling began", "BOIL_COOLING.start_temp", None,
+                  "Temperature of the wort at the start of chilling."),
+            Input("chill_end_temp", "Wort when it ended", "BOIL_COOLING.end_temp", None,
+                  "Temperature of the wort at the end of chilling."),
+            Input("chilled_minutes", "Chilled for", "BOIL_COOLING.minutes", None, "Time between the two."),
+            Input("fermenter_volume", "Wort in the fermenter", "WORT_EXTRACT.volume", None,
+                  "Cold wort in the fermenter, before the yeast."),
+        ),
+        prefix=False,
+        in_file=False,
+    ),
+)  # fmt: skip
+
+
+class Place(NamedTuple):
+    """An input and the section it stands in."""
+
+    section: Section
+    item: Input
+
+
+#: every input by its key in full, "mash.temp"
+INPUTS: dict[str, Place] = {
+    f"{section.key}.{item.key}": Place(section, item) for section in SECTIONS for item in section.inputs
+}
+
+
+@dataclass
+class Plan:
+    """What stands in the inputs: by key in full, and for lists row by row."""
+
+    values: dict[str, Value] = field(default_factory=dict)
+    rows: dict[str, list[dict[str, Value]]] = field(default_factory=dict)
+
+    @classmethod
+    def empty(cls) -> Plan:
+        """No batch: the usual equipment, no malts, no hops."""
+        plan = cls()
+        for key, (section, item) in INPUTS.items():
+            if section.rows:
+                plan.rows.setdefault(section.key, [])
+            else:
+                plan.values[key] = item.read(item.default)
+        return plan
+
+    @classmethod
+    def of(cls, given: Mapping[str, Any]) -> Plan:
+        """A plan from tables of texts, as a plan file has them: {"mash": {"temp": "66 °C"}, "hops": [{...}]}.
+
+        Raises BrewError with key and reason.
+        """
+        plan = cls.empty()
+        sections = {section.key: section for section in SECTIONS if section.in_file}
+        for key, content in given.items():
+            section = _known(key, sections, "")
+            if section.rows:
+                if not isinstance(content, list) or not all(isinstance(row, dict) for row in content):
+                    raise BrewError(f"{key}: a list of rows is wanted, each headed [[{key}]]")
+                if len(content) > section.rows:
+                    raise BrewError(f"{key}: {len(content)} rows, and the sheet has {section.rows}")
+                plan.rows[key] = [_table(section, row, f"{key} {n}") for n, row in enumerate(content, 1)]
+            else:
+                if not isinstance(content, dict):
+                    raise BrewError(f"{key}: a table is wanted, headed [{key}]")
+                plan.values.update(
+                    {f"{key}.{name}": value for name, value in _table(section, content, key).items() if value != ""}
+                )
+        missing = [
+            f"{section.key}.{item.key}"
+            for section in sections.values()
+            for item in section.inputs
+            if item.required and not section.rows and item.key not in given.get(section.key, {})
+        ]
+        if missing:
+            raise BrewError(f"{missing[0]} is missing")
+        return plan
+
+    def entries(self) -> Iterator[tuple[str, Value]]:
+        """Every value with the name of its cell."""
+        for key, value in self.values.items():
+            section, item = INPUTS[key]
+            yield section.name(item.key), value
+        for section_key, rows in self.rows.items():
+            section = next(section for section in SECTIONS if section.key == section_key)
+            for n, row in enumerate(rows, 1):
+                for key, value in row.items():
+                    yield section.name(key, n), value
+
+
+def _known(key: str, known: Mapping[str, Any], where: str) -> Any:
+    if key in known:
+        return known[key]
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+    full = f"{where}.{key}" if where else key
+    raise BrewError(
+        f"{full} is not a key of a plan" + (f"; did you mean {near[0]}?" if near else f"; known are {', '.join(known)}")
+    )
+
+
+def _table(section: Section, content: Mapping[str, Any], where: str) -> dict[str, Value]:
+    """One table of a plan file; `where` is how messages name it."""
+    known = {item.key: item for item in section.inputs}
+    found: dict[str, Value] = {}
+    for key, given in content.items():
+        item = _known(key, known, where)
+        try:
+            found[key] = item.read(given)
+        except BrewError as error:
+            reason = re.sub(rf"^{re.escape(key)} ", "", str(error))
+            raise BrewError(f"{where}.{key}: {reason}") from None
+    if section.rows:
+        for item in section.inputs:
+            if item.required and found.get(item.key) is None:
+                raise BrewError(f"{where}.{item.key} is missing")
+    return found
+
+
+def load(path: str | os.PathLike[str]) -> Plan:
+    """Read a plan file. Raises WorkbookError with one sentence: file, key, reason."""
+    path = Path(path)
+    try:
+        if path.stat().st_size > 1 << 20:
+            raise WorkbookError(f"{path} is too large for a plan file")
+        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise WorkbookError(f"{path} does not exist") from None
+    except OSError as error:
+        raise WorkbookError(f"{path} can't be read: {(error.strerror or str(error)).lower()}") from None
+    except UnicodeDecodeError:
+        raise WorkbookError(f"{path} is no text file in UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        raise WorkbookError(f"{path} is no TOML file: {message[:1].lower()}{message[1:]}") from None
+    try:
+        return Plan.of(given)
+    except BrewError as error:
+        raise WorkbookError(f"{path}: {error}") from None

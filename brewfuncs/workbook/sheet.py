@@ -1,0 +1,625 @@
+"""The layer every sheet of the batch workbook is made with: one look, one rhythm, names for everything.
+
+A sheet is made from the top down:
+
+    page = book.page("Plan", "Plan")                      # title, batch line, print set-up, frozen title
+    left, right = page.columns()                          # two blocks side by side, each with its own row
+    left.section("Mash")
+    left.input("mash.temp")                               # from plan.INPUTS: label, value, unit, converted value, note
+    right.section("Water")
+    right.result("strike_temp", "Strike water", "=MASH_STRIKE_TEMP(...)", units.Celsius, "mash_temp_unit")
+    right.state("kettle_state", "Kettle", '=IF(kettle_full>85%,"Look here: may boil over","Fits")')
+    page.skip_to(left, right)                             # both blocks go on under the longer one
+    page.table("hops", {...}, results=[...])              # a table over the full width, one unit cell a column
+    page.notes("Boiling wort scalds ...")                 # quiet text over the full width
+    page.chart(...)                                       # one question, its answer in the cell above
+
+Formulas refer to cells by name. An input x with a unit has three cells: `x`, `x_unit`, and the converted value that
+formulas use, `x_in_L` (`suffix` makes the ending). A result is worked out in the formulas' unit as `x_in_L`, and shown
+in the unit of the cell `x_unit`, which follows an input's unit, as `x`. A measurement's converted cell is `x_used`: the
+plan's value while nothing is measured; formulas read only that.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.cell.cell import Cell
+from openpyxl.comments import Comment
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
+from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.styles.numbers import NumberFormat
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.workbook.properties import CalcProperties
+from openpyxl.workbook.views import BookView
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from brewfuncs import units
+from brewfuncs.workbook.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
+
+__all__ = ["FIRST", "LAST", "Block", "Book", "Column", "Page", "Result", "check_name", "number_format", "suffix"]
+
+INK, QUIET, RULE, PALE = "1F2933", "6B7280", "D6D3CC", "FBF6E9"
+BAND, ACCENT, SECOND, LOOK = "E8EFEC", "2F6B5E", "B45309", "FDECD8"
+FONT = "Calibri"
+
+#: the grid that every sheet shares: A is margin, G the gap between the two blocks
+_WIDTHS = {"A": 1.5, "B": 25, "C": 10, "D": 9.5, "E": 9, "F": 8, "G": 2,
+           "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
+FIRST, LAST = "B", "M"
+_ROW_HEIGHT = 15.0
+_NOTE_CHARACTERS = 128  # of quiet text that fit in one line over the full width
+
+
+# ---------------------------------------------------------------- numbers
+_SMALL = "[<10]0.00;0.0"  # a second decimal for small batches and for gallons
+_FORMATS = {
+    "SG": "0.000", "°P": "0.0", "Brix": "0.0",
+    "L": _SMALL, "gal": _SMALL, "imp gal": _SMALL, "qt": "0.0", "pt": "0.0", "hL": "0.00", "bbl": "0.00", "mL": "0.0",
+    "fl oz": "0.00", "g": "[<10]0.0;0", "oz": "0.00", "kg": _SMALL, "lb": _SMALL, "°C": "0.0", "°F": "0.0",
+    "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "0.0", "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
+    "L/kg": "0.0", "qt/lb": "0.00", "m": "0", "ft": "0", "bar": "0.00", "psi": "0.0", "mg/L": "0", "µg/L": "0",
+    "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
+    "/min": "0.000",
+    "mL/L": "0.0", "fl oz/gal": "0.00", "PU": "0", "pH": "0.00", "kcal/100 mL": "0", "billion cells": "0",
+    "mg/L per point": "0.00", "kg/L": "0.00", "µm": "0", "m²": "0.00",
+}  # fmt: skip
+
+
+def number_format(symbol: str, share: bool = False) -> str:
+    """How the trade writes a number in this unit."""
+    return "0.0 %" if share else _FORMATS.get(symbol, "General" if not symbol else "0.0")
+
+
+def suffix(symbol: str) -> str:
+    """The ending of the name of a cell that holds a value in this unit.
+
+    >>> suffix("°C"), suffix("µg/L"), suffix("/min"), suffix("°L")
+    ('in_C', 'in_ug_L', 'in_per_min', 'in_Lovibond')
+    """
+    if symbol == "°L":
+        return "in_Lovibond"
+    plain = re.sub(r"^/", "per_", symbol).translate(str.maketrans("µ²/ ", "u2__", "°"))
+    return f"in_{plain}"
+
+
+# ---------------------------------------------------------------- names
+_ADDRESS_LIKE = re.compile(r"[A-Za-z]{1,3}\d+|[Rr]\d*|[Cc]\d*|[Rr]\d*[Cc]\d*|true|false", re.IGNORECASE)
+
+
+def check_name(name: str) -> str:
+    """The name, if every spreadsheet program takes it for one; raises ValueError otherwise."""
+    if not re.fullmatch(r"[A-Za-z_][A-Za-z0-9_]*", name) or len(name) > 60 or _ADDRESS_LIKE.fullmatch(name):
+        raise ValueError(f"{name} can't be the name of a cell")
+    return name
+
+
+# ---------------------------------------------------------------- looks
+def _font(size: float = 11, bold: bool = False, color: str = INK) -> Font:
+    return Font(name=FONT, size=size, bold=bold, color=color)
+
+
+def _fill(color: str) -> PatternFill:
+    return PatternFill("solid", fgColor=color, bgColor=color)
+
+
+_UNDER = Border(bottom=Side("thin", color=RULE))
+_FREE = Protection(locked=False)
+
+
+def _align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", indent: int = 0) -> Alignment:
+    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent)
+
+
+_LOOKS: dict[str, dict[str, Any]] = {
+    "title": {"font": _font(18, True), "alignment": _align()},
+    "subtitle": {"font": _font(11, color=QUIET), "alignment": _align()},
+    "section": {"font": _font(12, True), "fill": _fill(BAND), "alignment": _align()},
+    "label": {"font": _font(), "alignment": _align()},
+    "unit": {"font": _font(color=QUIET), "alignment": _align()},
+    "unit right": {"font": _font(color=QUIET), "alignment": _align("right")},
+    "quiet": {"font": _font(color=QUIET), "alignment": _align("right")},
+    "value": {"font": _font(), "alignment": _align("right")},
+    "result": {"font": _font(bold=True, color=ACCENT), "alignment": _align("right")},
+    "state": {"font": _font(), "alignment": _align()},
+    "answer": {"font": _font(bold=True), "alignment": _align(wrap=True)},
+    "note": {"font": _font(10, color=QUIET), "alignment": _align(wrap=True, vertical="top")},
+    "head": {
+        "font": _font(10, color=QUIET), "border": _UNDER, "alignment": _align("right", wrap=True, vertical="bottom"),
+    },
+    "head left": {"font": _font(10, color=QUIET), "border": _UNDER, "alignment": _align(wrap=True, vertical="bottom")},
+    "input": {
+        "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align("right"), "protection": _FREE,
+    },
+    "input text": {"fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align(), "protection": _FREE},
+    "input unit": {
+        "fill": _fill(PALE), "border": _UNDER, "font": _font(color=QUIET), "alignment": _align(), "protection": _FREE,
+    },
+    "input unit right": {
+        "fill": _fill(PALE), "border": _UNDER, "font": _font(color=QUIET), "alignment": _align("right"),
+        "protection": _FREE,
+    },
+    "total": {"font": _font(bold=True, color=ACCENT), "border": Border(top=Side("thin", color=RULE)),
+              "alignment": _align("right")},
+    "total label": {"font": _font(bold=True), "border": Border(top=Side("thin", color=RULE)), "alignment": _align()},
+}  # fmt: skip
+
+
+# ---------------------------------------------------------------- the workbook
+class Book:
+    """The workbook being made: its pages, names, looks, and what stands in its inputs."""
+
+    def __init__(self, plan: Plan, system: str, as_written: bool) -> None:
+        """`system` gives the units that inputs start with; with `as_written`, a value keeps the unit of the plan."""
+        self.plan, self.system, self.as_written = plan, system, as_written
+        self.workbook = Workbook()
+        del self.workbook["Sheet"]
+        self.workbook.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
+        self.workbook.views = [BookView(windowWidth=22000, windowHeight=16000)]
+        self.workbook._fonts[0] = _font()  # what cells without a look, and widths, go by
+        self.values = dict(plan.entries())
+        self._looks: dict[tuple[str, str], Any] = {}
+        self.names: set[str] = set()
+
+    def page(self, name: str, title: str, **settings: Any) -> Page:
+        return Page(self, name, title, **settings)
+
+    def define(self, name: str, page: Page, area: str) -> str:
+        """Give a cell, or a range, a name of the workbook."""
+        check_name(name)
+        if name.casefold() in self.names:
+            raise ValueError(f"{name} is named twice")
+        self.names.add(name.casefold())
+        absolute = ":".join(re.sub(r"([A-Z]+)(\d+)", r"$\1$\2", corner) for corner in area.split(":"))
+        self.workbook.defined_names[name] = DefinedName(name, attr_text=f"'{page.name}'!{absolute}")
+        return name
+
+    def dress(self, cell: Cell, look: str, number: str = "General") -> None:
+        """Give a cell a look. The named style is made once; a cell then takes a copy of its numbers, which is fast."""
+        key = (look, number)
+        if key not in self._looks:
+            name = f"brewfuncs {look}" + (f" {number}" if number != "General" else "")
+            self.workbook.add_named_style(NamedStyle(name, number_format=number, **_LOOKS[look]))
+            cell.style = name
+            self._looks[key] = cell._style
+        cell._style = self._looks[key]
+
+    def start(self, name: str, item: Input, column_unit: str = "") -> tuple[Any, str]:
+        """What an input holds at first, and in which unit."""
+        value: Value = self.values.get(name)
+        if item.is_text or item.is_date:
+            return value, ""
+        symbol = item.quantity.symbol
+        if item.unit_choices:
+            symbol = column_unit or house_unit(symbol, self.system)
+        if not isinstance(value, Amount):
+            return None, symbol
+        if item.unit_choices and self.as_written and not column_unit:
+            symbol = value.unit
+        number = units.convert(value.number, value.unit, symbol) if value.unit != symbol else value.number
+        return number, symbol
+
+
+# ---------------------------------------------------------------- a page
+@dataclass(frozen=True)
+class Column:
+    """A column of a table that holds inputs; `converted` is where the value in the formulas' unit stands."""
+
+    at: str
+    converted: str = ""
+    head: str = ""
+
+
+@dataclass(frozen=True)
+class Result:
+    """A column of a table that holds formulas: {n} in one stands for the row's number."""
+
+    at: str
+    head: str
+    formula: str
+    unit: str = ""
+    number: str = "General"
+    name: str = ""  # with {n}
+    look: str = "result"
+    total: str = ""  # the name of its sum, under the table
+
+
+class Page:
+    """One sheet, printed as one page."""
+
+    def __init__(self, book: Book, name: str, title: str, subtitle: str = "", widths: Mapping[str, float] = _WIDTHS):
+        self.book, self.name = book, name
+        self.sheet = book.workbook.create_sheet(name)
+        self.row = 4
+        self._lists: dict[tuple[str, ...], DataValidation] = {}
+        for letter, width in widths.items():
+            self.sheet.column_dimensions[letter].width = width
+        self.last = list(widths)[-1]
+        self._set_up()
+        self.put("B1", title, "title")
+        self.sheet.row_dimensions[1].height = 28
+        self.put("B2", subtitle or _BATCH_LINE, "subtitle")
+
+    def _set_up(self) -> None:
+        sheet = self.sheet
+        sheet.sheet_view.showGridLines = False
+        sheet.sheet_view.zoomScale = 110
+        sheet.freeze_panes = "A4"
+        sheet.sheet_format.defaultRowHeight = _ROW_HEIGHT
+        sheet.protection.sheet = True
+        sheet.protection.formatColumns = sheet.protection.formatRows = False  # False: allowed
+        sheet.page_setup.orientation, sheet.page_setup.paperSize = "portrait", 9
+        sheet.page_setup.fitToWidth = sheet.page_setup.fitToHeight = 1
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        margins = sheet.page_margins
+        margins.left = margins.right = margins.top = 0.5
+        margins.bottom, margins.header, margins.footer = 0.6, 0.3, 0.3
+        sheet.print_options.horizontalCentered = True
+        name = self.book.values.get("batch_name")
+        sheet.oddFooter.left.text = f"{self.name}" + (f" – {str(name).replace('&', '&&')}" if name else "")
+        sheet.oddFooter.right.text = "&P of &N"
+        for part in (sheet.oddFooter.left, sheet.oddFooter.right):
+            part.font, part.size, part.color = f"{FONT},Regular", 9, QUIET
+
+    # ------------------------------------------------------------ cells
+    def put(self, address: str, value: Any, look: str, number: str = "General") -> Cell:
+        """Write a cell. A text that isn't ours stays text, even where it looks like a formula: `put_text`."""
+        cell: Cell = self.sheet[address]
+        cell.value = value
+        self.book.dress(cell, look, number)
+        return cell
+
+    def put_text(self, address: str, text: str, look: str) -> Cell:
+        """Write text of the user's, which is never a formula."""
+        cell = self.put(address, None, look)
+        if text:
+            cell.value = text
+            cell.data_type = "s"
+            if text[0] in "=+-@'":
+                cell._style = copy(cell._style)  # shared by all cells of this look
+                cell.quotePrefix = True
+        return cell
+
+    def merge(self, first: str, last: str, row: int) -> None:
+        self.sheet.merge_cells(f"{first}{row}:{last}{row}")
+
+    def note(self, address: str, text: str) -> None:
+        """A note on a cell, large enough for its text."""
+        if not text:
+            return
+        lines = sum(-(-len(line) // 44) for line in text.split("\n"))
+        self.sheet[address].comment = Comment(text, "brewfuncs", width=300, height=18 * lines + 14)
+
+    def choices(self, address: str, words: Sequence[str]) -> None:
+        """A drop-down with these words."""
+        key = ("list", *words)
+        if key not in self._lists:
+            listed = DataValidation("list", formula1='"' + ",".join(words) + '"', allow_blank=False)
+            listed.errorTitle, listed.error = "Not in the list", "Choose one of: " + ", ".join(words)[:200]
+            listed.showErrorMessage = True
+            self._add_validation(key, listed)
+        self._lists[key].add(address)
+
+    def numbers_only(self, address: str, item: Input) -> None:
+        """Refuse text where a number is wanted, as far as a spreadsheet can; the unit has a cell of its own."""
+        if item.is_date:
+            key, rule = "date", DataValidation("date", "greaterThan", "1", allow_blank=True)
+            rule.error = "Write a date."
+        elif item.is_share:
+            key, rule = "share", DataValidation("decimal", "between", "0", "1", allow_blank=True)
+            rule.error = "Write a share such as 5.5 % or 0.055."
+        else:
+            signed = item.parameter.limits.low < 0 or item.quantity.dimension.name == "temperature"
+            key = "signed" if signed else "number"
+            rule = DataValidation("decimal", "greaterThanOrEqual", "-1000" if signed else "0", allow_blank=True)
+            rule.error = "Write a number; its unit stands in the cell to the right."
+        if (key,) not in self._lists:
+            rule.errorTitle, rule.showErrorMessage = "Not a number", True
+            self._add_validation((key,), rule)
+        self._lists[(key,)].add(address)
+
+    def _add_validation(self, key: tuple[str, ...], rule: DataValidation) -> None:
+        self._lists[key] = rule
+        self.sheet.add_data_validation(rule)
+
+    def enter(self, address: str, name: str, item: Input, column_unit: str = "") -> str:
+        """Make a cell an input, with what stands in it at first; gives the unit it is in."""
+        value, symbol = self.book.start(name, item, column_unit)
+        if item.is_text:
+            self.put_text(address, value or "", "input text")
+            if item.words:
+                self.choices(address, item.words)
+        else:
+            number = "yyyy-mm-dd" if item.is_date else number_format(symbol, item.is_share)
+            self.put(address, value, "input text" if item.is_date else "input", number)
+            self.numbers_only(address, item)
+        self.book.define(name, self, address)
+        self.note(address, help_text(item))
+        return symbol
+
+    def unit(self, address: str, item: Input, symbol: str, side: str = "") -> None:
+        """The cell with the unit of an input: a drop-down where there is a choice."""
+        if item.unit_choices:
+            self.put(address, symbol, f"input unit{side}")
+            self.choices(address, item.unit_choices)
+        else:
+            self.put(address, symbol, f"unit{side}")
+
+    def look_here(self, area: str) -> None:
+        """Mark the states that ask for a look; the word stands in the cell, the colour only helps to find it."""
+        rule = FormulaRule([f'LEFT(${area.split(":")[0]},4)="Look"'], fill=_fill(LOOK))
+        self.sheet.conditional_formatting.add(area, rule)
+
+    def as_gravity(self, area: str, unit_address: str) -> None:
+        """Gravity is written with three decimals, and with one where its unit is °P."""
+        column, row = re.fullmatch(r"([A-Z]+)(\d+)", unit_address).groups()  # type: ignore[union-attr]
+        style = DifferentialStyle(numFmt=NumberFormat(numFmtId=190, formatCode="0.0"))
+        rule = FormulaRule([f'${column}${row}="°P"'])
+        rule.dxf = style
+        self.sheet.conditional_formatting.add(area, rule)
+
+    # ------------------------------------------------------------ parts of a page
+    def columns(self) -> tuple[Block, Block]:
+        """Two blocks side by side, inputs on the left, results on the right."""
+        return Block(self, "BCDEF", self.row), Block(self, "HJKLM", self.row)
+
+    def skip_to(self, *blocks: Block, gap: int = 1) -> None:
+        """Go on under the longest of these blocks."""
+        self.row = max(block.row for block in blocks) + gap
+
+    def section(self, title: str, first: str = FIRST, last: str = "") -> None:
+        """A band with a title, over the full width."""
+        _band(self, self.row, title, first, last or self.last)
+        self.row += 1
+
+    def notes(self, *texts: str, first: str = FIRST) -> None:
+        """Quiet text over the full width, a row each; in a formula, what stands between quotes is its text."""
+        for text in texts:
+            self.put(f"{first}{self.row}", text, "note")
+            self.merge(first, self.last, self.row)
+            shown = "00000".join(re.findall(r'"([^"]*)"', text)) if text.startswith("=") else text
+            self.sheet.row_dimensions[self.row].height = 13.5 * max(1, -(-len(shown) // _NOTE_CHARACTERS)) + 1.5
+            self.row += 1
+
+    def answer(self, formula: str, lines: int = 1, first: str = FIRST, last: str = "") -> None:
+        """The answer to a chart's question, in the cell above it."""
+        self.put(f"{first}{self.row}", formula, "answer")
+        self.merge(first, last or self.last, self.row)
+        self.sheet.row_dimensions[self.row].height = _ROW_HEIGHT * lines
+        self.row += 1
+
+    def table(
+        self,
+        section_key: str,
+        inputs: Mapping[str, Column],
+        results: Sequence[Result] = (),
+        total_label: str = "",
+    ) -> None:
+        """A table of inputs over the full width, results to their right; its band comes from the section.
+
+        Every row's cells have names: `hop_1_mass`, `hop_1_mass_in_g`; a column's unit cell is `hops_mass_unit`, which
+        each row's `hop_1_mass_unit` also names; whole columns are `hops_mass`, `hops_mass_in_g`.
+        """
+        section = _section(section_key)
+        head, top = self.row, self.row + 2
+        bottom = top + section.rows - 1
+        self.sheet.row_dimensions[head].height = 28
+        for key, column in inputs.items():
+            self._input_column(section, section.find(key), column, head, top, bottom)
+        for result in results:
+            self._result_column(section, result, head, top, bottom)
+        self.row = bottom + 1
+        if total_label:
+            self.put(f"{FIRST}{self.row}", total_label, "total label")
+            self.row += 1
+
+    def _input_column(self, section: Section, item: Input, column: Column, head: int, top: int, bottom: int) -> None:
+        book, base = self.book, "" if item.is_text else item.quantity.symbol
+        self.put(f"{column.at}{head}", column.head or item.label, "head left" if item.is_text else "head")
+        column_name = section.name(item.key)
+        unit_address = f"{column.at}{head + 1}"
+        # one unit for the whole column: without room for the converted value, the formulas' own
+        unit = base if not column.converted else book.start(section.name(item.key, 1), item)[1]
+        for n in range(1, section.rows + 1):
+            name, row = section.name(item.key, n), top + n - 1
+            self.enter(f"{column.at}{row}", name, item, unit)
+            if item.unit_choices:
+                book.define(f"{name}_unit", self, unit_address)
+            if column.converted:
+                formula = f'=IF({name}="","",UNIT_CONVERT({name},{name}_unit,"{base}"))'
+                self.put(f"{column.converted}{row}", formula, "quiet", number_format(base))
+                book.define(f"{name}_{suffix(base)}", self, f"{column.converted}{row}")
+        book.define(column_name, self, f"{column.at}{top}:{column.at}{bottom}")
+        if item.unit_choices and column.converted:
+            self.unit(unit_address, item, unit, " right")
+        else:
+            self.put(unit_address, unit, "unit right")
+        if item.unit_choices:
+            book.define(f"{column_name}_unit", self, unit_address)
+        if column.converted:
+            self.put(f"{column.converted}{head}", None, "head")
+            self.put(f"{column.converted}{head + 1}", base, "unit right")
+            area = f"{column.converted}{top}:{column.converted}{bottom}"
+            book.define(f"{column_name}_{suffix(base)}", self, area)
+
+    def _result_column(self, section: Section, result: Result, head: int, top: int, bottom: int) -> None:
+        self.put(f"{result.at}{head}", result.head, "head")
+        self.put(f"{result.at}{head + 1}", result.unit, "unit right")
+        for n in range(1, section.rows + 1):
+            address = f"{result.at}{top + n - 1}"
+            self.put(address, result.formula.replace("{n}", str(n)), result.look, result.number)
+            if result.name:
+                self.book.define(result.name.replace("{n}", str(n)), self, address)
+        if result.total:
+            address = f"{result.at}{bottom + 1}"
+            self.put(address, f"=SUM({result.at}{top}:{result.at}{bottom})", "total", result.number)
+            self.book.define(result.total, self, address)
+
+
+#: the line under every title: brewery, batch, day
+_BATCH_LINE = '=batch_brewery&IF(AND(batch_brewery<>"",batch_name<>"")," – ","")&batch_name'
+
+
+def _section(key: str) -> Section:
+    return next(section for section in SECTIONS if section.key == key)
+
+
+def _band(page: Page, row: int, title: str, first: str, last: str) -> None:
+    for cell in page.sheet[f"{first}{row}:{last}{row}"][0]:
+        page.book.dress(cell, "section")
+    page.sheet[f"{first}{row}"].value = title
+    page.sheet.row_dimensions[row].height = 18
+
+
+def help_text(item: Input) -> str:
+    """The note on an input: what it is, in which units, within which range."""
+    if item.is_text or item.is_date:
+        return item.help + (f"\nOne of: {', '.join(item.words)}." if item.words else "")
+    text = item.help or _sentence(item.parameter.help)
+    words = item.parameter.limits.words(item.parameter.symbol)
+    units_text = f" The unit beside it can be changed: {', '.join(item.unit_choices)}." if item.unit_choices else ""
+    if item.is_share:
+        words = f"{item.parameter.limits.low:.0%} to {item.parameter.limits.high:.0%}"
+    return f"{text}\nRange: {words}.{units_text}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+# ---------------------------------------------------------------- a block
+class Block:
+    """Rows of label, value, unit and converted value; `columns` are the letters of label, value, unit, converted
+    value and its unit."""
+
+    def __init__(self, page: Page, columns: str, row: int) -> None:
+        self.page, self.book, self.row = page, page.book, row
+        self.label, self.value, self.unit, self.converted, self.base = tuple(columns)
+
+    def _at(self, letter: str) -> str:
+        return f"{letter}{self.row}"
+
+    def section(self, title: str) -> None:
+        _band(self.page, self.row, title, self.label, self.base)
+        self.row += 1
+
+    def gap(self) -> None:
+        self.row += 1
+
+    def _labelled(self, label: str) -> None:
+        self.page.put(self._at(self.label), label, "label")
+
+    def input(self, key: str, label: str = "") -> None:
+        """An input of the plan: label, value, unit, and the value in the unit formulas use."""
+        section, item = INPUTS[key]
+        name = section.name(item.key)
+        self._labelled(label or item.label)
+        symbol = self.page.enter(self._at(self.value), name, item)
+        if item.is_text or item.is_date:
+            if not item.words:  # words are short; names need room
+                for letter in (self.unit, self.converted, self.base):
+                    self.page.put(self._at(letter), None, "input text")
+                self.page.merge(self.value, self.base, self.row)
+        elif item.unit_choices:
+            self._unit_and_converted(name, item, symbol)
+        elif symbol:
+            self.page.put(self._at(self.unit), symbol, "unit")
+        self.row += 1
+
+    def _unit_and_converted(self, name: str, item: Input, symbol: str) -> None:
+        base = item.quantity.symbol
+        self.page.unit(self._at(self.unit), item, symbol)
+        self.book.define(f"{name}_unit", self.page, self._at(self.unit))
+        formula = f'UNIT_CONVERT({name},{name}_unit,"{base}")'
+        self.page.put(self._at(self.converted), f"={formula}", "quiet", number_format(base))
+        self.page.put(self._at(self.base), base, "unit")
+        self.book.define(f"{name}_{suffix(base)}", self.page, self._at(self.converted))
+        if base == "SG":
+            self.page.as_gravity(self._at(self.value), self._at(self.unit))
+
+    def result(
+        self,
+        name: str,
+        label: str,
+        formula: str,
+        what: Any = None,
+        unit: str = "",
+        note: str = "",
+        number: str = "",
+        look: str = "result",
+    ) -> None:
+        """A result. `formula` gives it in the unit of `what`; `unit` names the cell whose unit it is shown in."""
+        self._labelled(label)
+        base = quantity(what).symbol if what is not None else ""
+        share = what is not None and quantity(what).dimension.name.startswith("share")
+        shown = number or number_format(base, share)
+        if unit:
+            inner = f"{name}_{suffix(base)}"
+            self.page.put(self._at(self.converted), formula, "quiet", shown)
+            self.page.put(self._at(self.base), base, "unit")
+            self.book.define(inner, self.page, self._at(self.converted))
+            self.page.put(self._at(self.value), f'=UNIT_CONVERT({inner},"{base}",{name}_unit)', look, shown)
+            self.page.put(self._at(self.unit), f"={unit}", "unit")
+            self.book.define(f"{name}_unit", self.page, self._at(self.unit))
+            if base == "SG":
+                self.page.as_gravity(self._at(self.value), self._at(self.unit))
+        else:
+            self.page.put(self._at(self.value), formula, look, shown)
+            if not share:
+                self.page.put(self._at(self.unit), base, "unit")
+        self.book.define(name, self.page, self._at(self.value))
+        self.page.note(self._at(self.value), note)
+        self.row += 1
+
+    def measurement(self, key: str, used: str = "", label: str = "") -> None:
+        """A reading still to be taken. `used` is what formulas read as x_used: the reading in the formulas' unit
+        (written {x}) or, while it is blank, something else, such as the plan's value; without it, a reading that
+        only serves others."""
+        section, item = INPUTS[key]
+        name, base = section.name(item.key), item.quantity.symbol
+        self._labelled(label or item.label)
+        symbol = self.page.enter(self._at(self.value), name, item)
+        if item.unit_choices:
+            self.page.unit(self._at(self.unit), item, symbol)
+            self.book.define(f"{name}_unit", self.page, self._at(self.unit))
+            if base == "SG":
+                self.page.as_gravity(self._at(self.value), self._at(self.unit))
+        else:
+            self.page.put(self._at(self.unit), symbol, "unit")
+        if used:
+            reading = f'UNIT_CONVERT({name},{name}_unit,"{base}")' if item.unit_choices else name
+            formula = used.replace("{x}", reading)
+            self.page.put(self._at(self.converted), formula, "quiet", number_format(base))
+            self.page.put(self._at(self.base), base, "unit")
+            self.book.define(f"{name}_used", self.page, self._at(self.converted))
+        self.row += 1
+
+    def state(self, name: str, label: str, formula: str, note: str = "") -> None:
+        """A state in words; one that begins with "Look" is marked."""
+        self._labelled(label)
+        self.page.put(self._at(self.value), formula, "state")
+        self.page.look_here(f"{self._at(self.value)}:{self._at(self.base)}")
+        self.book.define(name, self.page, self._at(self.value))
+        self.page.note(self._at(self.value), note)
+        self.row += 1
+
+    def line(self, formula: str, look: str = "state", name: str = "") -> None:
+        """A line of text over the block's width."""
+        self.page.put(self._at(self.label), formula, look)
+        self.page.merge(self.label, self.base, self.row)
+        if name:
+            self.book.define(name, self.page, self._at(self.label))
+        self.row += 1
+
+    def note(self, text: str, lines: int = 1) -> None:
+        """Quiet text over the block's width."""
+        self.page.put(self._at(self.label), text, "note")
+        self.page.merge(self.label, self.base, self.row)
+        self.page.sheet.row_dimensions[self.row].height = 13.5 * lines + 1.5
+        self.row += 1

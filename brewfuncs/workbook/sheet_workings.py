@@ -1,0 +1,112 @@
+"""Workings: values on the way from inputs to results that no brewer reads on a wet brew day, and what charts draw.
+
+The last sheet of the workbook. Blank cells of the tables are 0 here, so that rows can be left empty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from brewfuncs.workbook.plan import SECTIONS
+from brewfuncs.workbook.sheet import Book, Page
+
+__all__ = ["Workings"]
+
+
+class Workings:
+    """The page, filled column by column and cell by cell while the others are made."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        widths = {"A": 1.5, **dict.fromkeys("BCDEFGHIJKLMNOPQRSTUVWXYZ", 11.0)}
+        self.page = Page(
+            book, "Workings", "Workings", "Values between inputs and results, and what the charts draw", widths
+        )
+        self.row = 4
+
+    def cells(self, title: str, formulas: dict[str, tuple[str, str]]) -> None:
+        """Single values: name -> (formula, number format), three columns each."""
+        self.page.put(f"B{self.row}", title, "section")
+        self.row += 1
+        for name, (formula, number) in formulas.items():
+            self.page.put(f"B{self.row}", name, "label")
+            self.page.put(f"E{self.row}", formula, "value", number)
+            self.book.define(name, self.page, f"E{self.row}")
+            self.row += 1
+        self.row += 1
+
+    def columns(self, title: str, heads: Sequence[str], formulas: Sequence[Sequence[tuple[str, str]]]) -> int:
+        """Columns side by side, of formulas with number formats; gives the row of the first."""
+        self.page.put(f"B{self.row}", title, "section")
+        self.row += 1
+        for letter, head in zip("BCDEFGHIJKLMNOPQRSTUVWXYZ", heads, strict=False):
+            self.page.put(f"{letter}{self.row}", head, "head")
+        self.page.sheet.row_dimensions[self.row].height = 28
+        self.row += 1
+        top = self.row
+        for line in formulas:
+            for letter, (formula, number) in zip("BCDEFGHIJKLMNOPQRSTUVWXYZ", line, strict=False):
+                self.page.put(f"{letter}{self.row}", formula, "value", number)
+            self.row += 1
+        self.row += 1
+        return top
+
+    def rows(self, section_key: str, title: str, columns: dict[str, tuple[str, str]], whole: dict[str, str]) -> None:
+        """For each row of a table of inputs: name with {n} -> (formula with {n}, format). `whole` names columns."""
+        section = next(section for section in SECTIONS if section.key == section_key)
+        lines = [
+            [(formula.replace("{n}", str(n)), number) for formula, number in columns.values()]
+            for n in range(1, section.rows + 1)
+        ]
+        heads = [name.replace("_{n}", "") for name in columns]
+        top = self.columns(title, heads, lines)
+        for letter, name in zip("BCDEFGHIJKLM", columns, strict=False):
+            for n in range(section.rows):
+                self.book.define(name.replace("{n}", str(n + 1)), self.page, f"{letter}{top + n}")
+            if name in whole:
+                self.book.define(whole[name], self.page, f"{letter}{top}:{letter}{top + section.rows - 1}")
+
+
+def plan(workings: Workings) -> None:
+    """What the plan's results are made of."""
+    workings.cells(
+        "Plan",
+        {
+            "boil_rate_used": ('=IF(boil_kettle="covered",0,boil_rate_in_L_h)', "0.00"),
+            "grain_in_kg": ("=SUM(malts_kg)", "0.00"),
+            "dms_load": ("=DMS_LOAD(malts_dms,malts_kg,batch_volume_in_L)", "0"),
+            "evaporation_share": (
+                "=MIN(0.4,boil_rate_used/((planned_preboil_volume_in_L+batch_volume_in_L)/2))",
+                "0.0%",
+            ),
+        },
+    )
+    workings.rows(
+        "malts",
+        "Malts, blank cells as 0",
+        {
+            "malt_{n}_kg": ('=IF(malt_{n}_mass="",0,malt_{n}_mass_in_kg)', "0.00"),
+            "malt_{n}_extract": ("=0+malt_{n}_yield", "0.0%"),
+            "malt_{n}_lovibond": ('=IF(malt_{n}_color="",0,malt_{n}_color_in_Lovibond)', "0.0"),
+            "malt_{n}_dms": ("=0+malt_{n}_precursor", "0.0"),
+        },
+        {
+            "malt_{n}_kg": "malts_kg",
+            "malt_{n}_extract": "malts_extract",
+            "malt_{n}_lovibond": "malts_lovibond",
+            "malt_{n}_dms": "malts_dms",
+        },
+    )
+    workings.rows(
+        "hops",
+        "Hops: time in this boil, and the mean gravity from the addition to the end",
+        {
+            "hop_{n}_time": ("=MIN(0+hop_{n}_minutes,boil_minutes_in_min)", "0"),
+            "hop_{n}_mean_gravity": (
+                "=(WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,BOIL_OFF(boil_rate_used,hop_{n}_time))"
+                "+original_gravity_in_SG)/2",
+                "0.0000",
+            ),
+        },
+        {},
+    )
