@@ -1,0 +1,36 @@
+"""Fixtures that several test modules share."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests import office as office_module
+
+
+@pytest.fixture(scope="session")
+def calc_addin(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Our extension for LibreOffice Calc, built."""
+    from brewfuncs.hosts.calc import build
+
+    path = tmp_path_factory.mktemp("addin") / "brewfuncs.oxt"
+    path.write_bytes(build())
+    return path
+
+
+@pytest.fixture(scope="session")
+def office(calc_addin: Path) -> Iterator[office_module.Office]:
+    """A private LibreOffice with our functions in it."""
+    office_module.require_office()
+    running = office_module.Office(calc_addin)
+    yield running
+    running.close()
+
+
+@pytest.fixture(scope="session")
+def bare_office() -> Iterator[office_module.Office]:
+    """A private LibreOffice without our functions."""
+    office_module.require_office()
+    running = office_module.Office()
+    yield running
+    running.close()
