@@ -14,7 +14,7 @@ from brewfuncs.errors import BrewError, CellError
 from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
 from brewfuncs.workbook.formula import is_external, plain_name, sheet_name, tokenize, without_addin_paths
 from brewfuncs.workbook.package import Box, Package, Value, address, parse_range
-from brewfuncs.workbook.recalculate import Book, Explainer, Kept, Place, cell_names, outcome, written_place
+from brewfuncs.workbook.recalculate import Book, Explainer, Kept, Place, cell_names, outcome, shown, written_place
 
 __all__ = ["CheckReport", "Finding", "check"]
 
@@ -182,18 +182,8 @@ def _stale(book: Book, changes: dict[Place, tuple[Value, Value]], add: Add) -> N
     moving = book.engine.dependents(book.volatile) | set(book.volatile)
     for place, (old, new) in changes.items():
         if place not in moving:
-            stored = "no value is stored" if old is None else f"the stored value {_shown(old)} is out of date"
-            add(STALE, place, f"{stored}: it is {_shown(new)} now", repair=_shown(new))
-
-
-def _shown(value: Value) -> str:
-    if value is None:
-        return "blank"
-    if isinstance(value, CellError):
-        return value.code
-    if isinstance(value, bool):
-        return "TRUE" if value else "FALSE"
-    return f"{value:.10g}" if isinstance(value, float) else f'"{value}"'
+            stored = "no value is stored" if old is None else f"the stored value {shown(old)} is out of date"
+            add(STALE, place, f"{stored}: it is {shown(new)} now", repair=shown(new))
 
 
 def _arguments(text: str, functions: dict[str, Function]) -> Iterator[tuple[Function, int, list[tuple[str, str]]]]:

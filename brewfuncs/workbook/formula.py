@@ -187,12 +187,13 @@ def without_addin_paths(formula: str, functions: Collection[str]) -> str:
 
 
 # ---------------------------------------------------------------- rewriting for the engine
-def _words(text: str) -> frozenset[str]:
+def words(text: str) -> frozenset[str]:
+    """A set of names, written as one text."""
     return frozenset(text.split())
 
 
 #: give one value however large the range they are given
-_AGGREGATES = _words(
+_AGGREGATES = words(
     """SUM SUMSQ SUMIF SUMIFS SUMPRODUCT PRODUCT AVERAGE AVERAGEA AVERAGEIF AVERAGEIFS COUNT COUNTA COUNTBLANK COUNTIF
     COUNTIFS MIN MINA MINIFS MAX MAXA MAXIFS MEDIAN MODE STDEV STDEV.S STDEV.P STDEVP VAR VAR.S VAR.P VARP LARGE SMALL
     RANK RANK.EQ RANK.AVG PERCENTILE PERCENTILE.INC QUARTILE QUARTILE.INC VLOOKUP HLOOKUP MATCH XMATCH ROWS COLUMNS AND
@@ -200,13 +201,13 @@ _AGGREGATES = _words(
     ISREF AREAS GEOMEAN HARMEAN"""
 )
 #: work on arrays element by element even in a cell that wasn't entered as an array formula
-_ARRAY_CONTEXT = _words(
+_ARRAY_CONTEXT = words(
     """SUMPRODUCT MMULT LOOKUP INDEX FILTER SORT SORTBY UNIQUE XLOOKUP XMATCH AGGREGATE FREQUENCY LINEST LOGEST TREND
     GROWTH LET LAMBDA MAP REDUCE SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS CHOOSEROWS
     WRAPROWS WRAPCOLS EXPAND"""
 )
 #: may give several values without being given any
-_SPILLING = _words(
+_SPILLING = words(
     """SEQUENCE RANDARRAY FILTER SORT SORTBY UNIQUE TRANSPOSE FREQUENCY LINEST LOGEST TREND GROWTH MODE.MULT OFFSET
     INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
     CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN IF IFERROR SWITCH"""
@@ -284,10 +285,7 @@ class Rewriter:
         )
 
     def _may_spill(self, tokens: list[Token], sheet: str) -> bool:
-        calls: list[str] = []
-        for kind, text in tokens:
-            if kind in ("func", "open"):
-                calls.append(plain_name(text) if kind == "func" else "")
+        for (kind, text), calls in _with_calls(tokens):
             several = (
                 (kind == "ref" and ":" in text)
                 or kind in ("array", "table")
@@ -297,8 +295,6 @@ class Rewriter:
             )
             if several and _AGGREGATES.isdisjoint(calls):
                 return True
-            if kind == "close" and calls:
-                calls.pop()
         return False
 
     # ------------------------------------------------------------ the new text
@@ -445,6 +441,33 @@ class Rewriter:
         return next(
             (table for table in self._tables.values() if table.sheet == sheet and table.box.holds(row, column)), None
         )
+
+
+def _with_calls(tokens: Iterable[Token]) -> Iterator[tuple[Token, list[str]]]:
+    """Each token with the functions around it, outermost first; "" for a bare parenthesis."""
+    calls: list[str] = []
+    for token in tokens:
+        if token.kind in ("func", "open"):
+            calls.append(plain_name(token.text) if token.kind == "func" else "")
+        yield token, calls
+        if token.kind == "close" and calls:
+            calls.pop()
+
+
+def reads_whole_lines(formula: str) -> bool:
+    """Whether whole rows or columns come out of a formula, rather than go into a sum or a search.
+
+    >>> reads_whole_lines("A:A*2"), reads_whole_lines("SUM(A:A)*2")
+    (True, False)
+    """
+    return any(
+        token.kind == "ref"
+        and ":" in token.text
+        and (token.text.upper() == token.text.lower() or not re.search(r"\d", token.text))
+        and _AGGREGATES.isdisjoint(calls)
+        and _ARRAY_CONTEXT.isdisjoint(calls)
+        for token, calls in _with_calls(tokenize(formula))
+    )
 
 
 def _is_range(text: str) -> bool:

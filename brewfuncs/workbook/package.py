@@ -507,7 +507,7 @@ class Sheet:
 
     def stored(self, cell: FormulaCell) -> Value:
         """The value that the file holds for a formula."""
-        if cell.raw_value is None and cell.raw_type != b"inlineStr":
+        if cell.raw_value is None and cell.raw_type not in (b"str", b"inlineStr"):
             return None
         return self._decode(cell.raw_type, cell.raw_value)
 

@@ -22,7 +22,16 @@ from xml.sax.saxutils import escape, quoteattr
 from brewfuncs import __version__, units
 from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
-from brewfuncs.workbook.formula import Rewriter, Untranslatable, plain_name, shift, template, tokenize
+from brewfuncs.workbook.formula import (
+    Rewriter,
+    Untranslatable,
+    plain_name,
+    reads_whole_lines,
+    shift,
+    template,
+    tokenize,
+    words,
+)
 from brewfuncs.workbook.package import (
     Box,
     FormulaCell,
@@ -120,7 +129,16 @@ class _Plan(NamedTuple):
     may_spill: bool
     volatile: bool
     ours: bool
+    less_trusted: bool
     unknown: tuple[str, ...]  # the functions nobody knows
+
+
+#: built-in functions in which the engine is believed rather than a stored value; tests compare them with other programs
+_TRUSTED = words(
+    """ABS AND AVERAGE CHOOSE COLUMNS CONCATENATE COUNT COUNTA EXACT EXP FALSE IF IFERROR IFNA IFS INDEX INT ISBLANK
+    ISERROR ISNA ISNUMBER ISTEXT LEFT LEN LN LOG10 MAX MIN NA NOT NOW OR PI POWER PRODUCT RAND RANDBETWEEN
+    RIGHT ROUND ROUNDDOWN ROUNDUP ROWS SINGLE SUM SUMPRODUCT TODAY TRIM TRUE"""
+)
 
 
 class Book:
@@ -136,13 +154,15 @@ class Book:
         self.volatile: list[Place] = []
         self.notes: list[str] = []
         self.ours: set[Place] = set()  # formulas that call a function of ours
+        self.less_trusted: list[Place] = []  # formulas of rarer functions, in which the engine may differ
+        self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
         self._uncertain: list[Place] = []  # kept, without a value that could stand in
         self._may_spill: list[Place] = []
         self._arrays: list[Place] = []
         self._masters: dict[tuple[str, str], FormulaCell] = {}
         self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
         self._prepare()
-        self._calculate()
+        self.calculate()
 
     # ------------------------------------------------------------ preparing
     def cell(self, place: Place) -> FormulaCell | None:
@@ -162,11 +182,13 @@ class Book:
         plan = self._plans.get(key)
         if plan is None:
             profile = self.rewriter.examine(self.text(place), place[0], ordinary)
+            ours = not self.functions.keys().isdisjoint(profile.functions)
             plan = self._plans[key] = _Plan(
                 profile.rewrite,
                 profile.may_spill,
                 profile.volatile,
-                not self.functions.keys().isdisjoint(profile.functions),
+                ours,
+                not ours and not profile.functions <= _TRUSTED,
                 tuple(sorted(name for name in profile.functions if not knows(name))),
             )
         return plan
@@ -221,6 +243,11 @@ class Book:
                 self._keep(place, f"its array is larger than {_MAX_ARRAY} cells", formulas)
                 continue
             plan = self._plan(place, raw, ordinary)
+            if cell.dynamic and reads_whole_lines(self.text(place)):
+                self._keep(
+                    place, "it spreads a whole row or column, of which the engine has the used part only", formulas
+                )
+                continue
             if not ordinary:
                 self._arrays.append(place)
                 blanks.update(spot for spot in cell.box.cells() if spot != (row, column))
@@ -228,10 +255,12 @@ class Book:
                 self.volatile.append(place)
             if plan.ours:
                 self.ours.add(place)
+            if plan.less_trusted:
+                self.less_trusted.append(place)
             if plan.unknown:
                 self.unknown[place] = list(plan.unknown)
                 self._keep(place, unknown_function(plan.unknown[0]), formulas)
-            elif plan.rewrite:
+            elif plan.rewrite or b"_x" in raw:  # _x000D_ is an escape of the file format
                 try:
                     text = self.rewriter.rewrite(self.text(place), name, row, column, ordinary)
                     formulas[row, column] = self.given[place] = text
@@ -263,9 +292,8 @@ class Book:
                 self.engine.set_value(place[0], *spot, value)
 
     # ------------------------------------------------------------ calculating
-    def _calculate(self) -> None:
+    def calculate(self) -> None:
         """Work everything out, again where something had to be put differently."""
-        self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
         for _ in range(_MAX_PASSES):
             try:
                 self.engine.calculate()
@@ -294,7 +322,7 @@ class Book:
                 self.engine.set_formula(*place, f"=@({text})")
                 self.notes.append(f"{where} gives several values but is not an array formula: it shows the first")
             else:
-                self._give_in(place, "it gives several values but is not an array formula")
+                self.give_in(place, "it gives several values but is not an array formula")
         return changed
 
     def _fit_arrays(self) -> bool:
@@ -309,7 +337,7 @@ class Book:
             value = self.engine.value(*place)
             if isinstance(value, CellError) and value.code == "#SPILL!":
                 changed = True
-                self._give_in(place, "its result doesn't fit into its range")
+                self.give_in(place, "its result doesn't fit into its range")
                 continue
             if extent == cell.box:
                 continue
@@ -343,10 +371,11 @@ class Book:
             )
         ]
         for place in roots or stopped:
-            self._give_in(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
+            self.give_in(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
         return True
 
-    def _give_in(self, place: Place, reason: str) -> None:
+    def give_in(self, place: Place, reason: str) -> None:
+        """Let the stored value of a formula stand in for it."""
         self._keep(place, reason)
         self._stand_in(place)
 
@@ -452,11 +481,54 @@ class Outcome:
 
 
 def outcome(book: Book) -> Outcome:
-    """Compare what came out with what is stored."""
+    """Compare what came out with what is stored, and believe the file where the engine is less to be trusted.
+
+    A formula of one of the rarer built-in functions that comes out differently although nothing it reads has changed
+    was worked out by another program, most likely rightly: its stored value stays.
+    """
+    while True:
+        result = _compare(book)
+        doubtful = [
+            place for place in book.less_trusted if place in result.changes and result.changes[place][0] is not None
+        ]
+        if not doubtful:
+            return result
+        moved = book.engine.dependents([*result.changes, *book.inputs])
+        roots = [place for place in doubtful if place not in moved]
+        if not roots:
+            return result
+        for place in roots:
+            book.give_in(
+                place, f"the engine makes {shown(result.changes[place][1])} of it, though nothing it reads has changed"
+            )
+        book.calculate()
+
+
+def shown(value: Value) -> str:
+    """A value as a sentence has it."""
+    if value is None:
+        return "blank"
+    if isinstance(value, CellError):
+        return value.code
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    return f"{value:.10g}" if isinstance(value, float) else f'"{value}"'
+
+
+def _agree(old: Value, new: Value) -> bool:
+    # LibreOffice stores TRUE as 1
+    return same_value(old, float(new) if new.__class__ is bool and old.__class__ is float else new)
+
+
+def _compare(book: Book) -> Outcome:
     changes: dict[Place, tuple[Value, Value]] = {}
     errors: dict[Place, str] = {}
     value_of = book.engine.value
-    blocked = dict.fromkeys(book.uncertain() - book.kept.keys(), "it depends on a formula without a value")
+    blocked = {
+        place: "it depends on a formula without a value"
+        for place in book.uncertain()
+        if place not in book.kept and book.cell(place) is not None
+    }
     for sheet in book.package.sheets:
         name, stored = sheet.name, sheet.stored
         for (row, column), cell in sheet.formulas.items():
@@ -473,7 +545,7 @@ def outcome(book: Book) -> Outcome:
             elif new is None:
                 new = 0.0  # a formula that gives a blank cell shows 0
             old = stored(cell)
-            if not same_value(old, new):
+            if not _agree(old, new):
                 changes[place] = (old, new)
     extents: dict[Place, Box] = {}
     for sheet in book.package.sheets:
@@ -486,16 +558,18 @@ def outcome(book: Book) -> Outcome:
                 extents[place] = after
             rows = book.engine.values(sheet.name, after) if place not in book.fixed else book.fixed[place]
             for row, column in after.cells():
-                wanted[row, column] = rows[row - after.top][column - after.left]
+                new = rows[row - after.top][column - after.left]
+                wanted[row, column] = 0.0 if new is None else new
         stored_values = sheet.values(wanted.keys() - sheet.formulas.keys())
         for spot, new in wanted.items():
             if spot in sheet.formulas:
                 continue
+            old = stored_values.get(spot)
             if isinstance(new, CellError):
                 errors[sheet.name, *spot] = new.code
                 new = error_value(new.code)
-            if not same_value(stored_values.get(spot), new):
-                changes[sheet.name, *spot] = (stored_values.get(spot), new)
+            if not _agree(old, new):
+                changes[sheet.name, *spot] = (old, new)
     return Outcome(changes, extents, errors, blocked)
 
 
