@@ -267,12 +267,13 @@ class Quantity:
         if self.dimension is _GRAVITY and symbol in _BRIX.spellings:
             raise BadInput(f'"{text}" is a refractometer reading: WORT_REFRACTOMETER gives the gravity')
         other = _dimension_of(symbol)
-        wanted = ", ".join(u.symbol for u in self.dimension.units if u.symbol) or "a bare number"
+        symbols = ", ".join(u.symbol for u in self.dimension.units if u.symbol)
+        other = _dimension_of(symbol)
         if other is None:
-            raise BadInput(
-                f'"{text}": "{symbol}" is not a unit known here; {self.dimension.name} is written in {wanted}'
-            )
-        raise BadInput(f'"{text}" is {_article(other.name)}, not {_article(self.dimension.name)} ({wanted})')
+            wanted = f"{self.dimension.name} is written in {symbols}" if symbols else "a bare number is wanted"
+            raise BadInput(f'"{text}": "{symbol}" is not a unit known here; {wanted}')
+        wanted = f"{_article(self.dimension.name)} ({symbols})" if symbols else "a bare number"
+        raise BadInput(f'"{text}" is {_article(other.name)}, not {wanted}')
 
 
 def _article(noun: str) -> str:
@@ -432,7 +433,7 @@ def shown(value: float, symbol: str) -> str:
     >>> shown(120.0, "°C")
     '120 °C'
     """
-    return f"{value:.6g} {symbol}".rstrip()
+    return f"{value + 0.0:.6g} {symbol}".rstrip()  # 0 that comes as -0.0 is 0
 
 
 # -- pint: an oracle for the tests, a registry for notebooks, quantities accepted from Python -----------------------

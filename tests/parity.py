@@ -4,14 +4,14 @@ A host joins with one function:
 
     compute(formulas: Sequence[str]) -> Sequence[value]
 
-which enters each formula (with its "=", in English spelling) into a cell of its own, works them out, and gives one value
-a formula: a number, a text, TRUE or FALSE as Python has them, or an error: `Code("#NUM!")`, or anything that has a
+which enters each formula (with its "=", in English spelling) into a cell of its own, works them out, and gives a value
+for each: a number, a text, TRUE or FALSE as Python has them, or an error: `Code("#NUM!")`, or anything that has a
 `code`, such as a BrewError. No formula gives an array: elements are asked for with INDEX. The only cell that formulas
 speak of is ZZ999, which stays blank. Then
 
     assert differences(compute, host="calc") == []
 
-compares with Python (`python`, below): numbers to 1e-12 of their size, texts letter by letter, error code by error code.
+compares with Python (`python`, below): numbers to 1e-12 of their size, texts letter by letter, errors code by code.
 Where a host can't but differ, EXCEPTIONS says so and why; an exception that is no longer needed is a difference too.
 """
 
@@ -200,12 +200,12 @@ def error_cases(function: Function) -> Iterable[Case]:
         yield case(f"{p.name} another error value", DIV, {i: DIV})
         if p.whole:
             sound = as_rows(base[i])
-            yield case(f"{p.name} error within a range", NA, {i: [[NA]] + sound[1:]})
+            yield case(f"{p.name} error within a range", NA, {i: [[NA], *sound[1:]]})
             for what, error, value in bad_values(function, p):
-                yield case(f"{p.name} {what} in a range", error, {i: [[value]] + sound[1:]})
+                yield case(f"{p.name} {what} in a range", error, {i: [[value], *sound[1:]]})
             if not p.whole.one_for_all:
-                yield case(f"{p.name} range of another size", VALUE, {i: sound + [sound[0]]})
-                yield case(f"{p.name} row blank on one side", VALUE, {i: [[""]] + sound[1:]})
+                yield case(f"{p.name} range of another size", VALUE, {i: [*sound, sound[0]]})
+                yield case(f"{p.name} row blank on one side", VALUE, {i: [[""], *sound[1:]]})
             continue
         for what, error, value in bad_values(function, p):
             yield case(f"{p.name} {what}", error, {i: value})

@@ -6,7 +6,6 @@ from typing import Any
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.hosts import engine
 from brewfuncs.workbook.formula import Rewriter
-
 from tests import parity
 
 

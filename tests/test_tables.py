@@ -4,9 +4,9 @@ import re
 from typing import Any
 
 import pytest
+
 from brewfuncs.catalogue import CATALOGUE, find
 from brewfuncs.hosts import engine
-
 from tests import parity
 
 ROWS = parity.rows()

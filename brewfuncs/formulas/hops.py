@@ -20,7 +20,7 @@ from ..units import (
     Share,
     Word,
 )
-from .numeric import exp, log, maximum, only_if, tanh, where
+from .numeric import decayed, exp, expm1, log, maximum, only_if, tanh, where
 from .wort import ANY_SG
 
 ALPHA = Above(0, 0.30)
@@ -44,7 +44,7 @@ _METHODS = (
 
 
 def tinseth(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
-    return 1.65 / 4.15 * 0.000125 ** (gravity - 1) * (1 - exp(-0.04 * minutes))
+    return 1.65 / 4.15 * 0.000125 ** (gravity - 1) * -expm1(-0.04 * minutes)
 
 
 def _rager_gravity(gravity: Any) -> Any:
@@ -70,7 +70,8 @@ def rager_table(minutes: Any, gravity: Any, boil_temp: Any) -> Any:
 def isomerised(minutes: Any, temp: Any) -> Any:
     """Share of the dissolved alpha acid that is iso-alpha after `minutes` at `temp` °C."""
     formed, lost = iso_rates(temp)
-    return formed / (lost - formed) * (exp(-formed * minutes) - exp(-lost * minutes))
+    # formed / (lost - formed) * (exp(-formed t) - exp(-lost t)), without the cancellation in cool wort
+    return formed * exp(-formed * minutes) * decayed(lost - formed, minutes)
 
 
 def iso_rates(temp: Any) -> Any:
