@@ -165,8 +165,8 @@ def sani_ph(
 ) -> Ph:
     """pH at 25 °C of phosphoric acid in water of this alkalinity, which counts as strong base.
 
-    Within 0.01 of PHREEQC from 49 to 9800 mg/L. Carbonate and surfactants are left out. A pH alone doesn't make a
-    sanitizer: the label's dose does.
+    Within 0.01 of PHREEQC from 49 to 9800 mg/L and up to 400 mg/L of alkalinity. Carbonate and
+    surfactants are left out. A pH alone doesn't make a sanitizer: the label's dose does.
 
     >>> sani_ph(979.952)
     2.27
