@@ -66,12 +66,14 @@ def add_macro(workbook: bytes) -> bytes:
 def _retyped(package: bytes, old: bytes, new: bytes) -> bytes:
     """The package with another type for its workbook part."""
     out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(package)) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as target:
-        types = source.read(_CONTENT_TYPES)
-        if types.count(old) != 1:
-            raise WorkbookError("this isn't a workbook of the kind that functions can be put into")
-        for member in source.infolist():
-            target.writestr(
-                member, types.replace(old, new) if member.filename == _CONTENT_TYPES else source.read(member)
-            )
+    try:
+        with zipfile.ZipFile(io.BytesIO(package)) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as target:
+            types = source.read(_CONTENT_TYPES)
+            if types.count(old) != 1:
+                raise KeyError
+            for member in source.infolist():
+                content = source.read(member)
+                target.writestr(member, types.replace(old, new) if member.filename == _CONTENT_TYPES else content)
+    except (zipfile.BadZipFile, KeyError):
+        raise WorkbookError("this isn't a workbook of the kind that functions can be put into") from None
     return out.getvalue()

@@ -1,0 +1,443 @@
+"""Excel's way to Python (see excel_harness.py for what of it is real), and the files that carry it."""
+
+import datetime
+import io
+import locale
+import re
+import sys
+import tomllib
+import zipfile
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.chart import BarChart, Reference
+from pyopenvba import ExcelFile, check_file
+from pyopenvba.interpreter import MISSING
+
+from brewfuncs import __version__, cells
+from brewfuncs.catalogue import CATALOGUE
+from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.hosts import excel_build, excel_install, excel_vba
+from brewfuncs.workbook.package import Package
+from tests import excel_harness, parity
+from tests.excel_harness import Excel, Range, Server
+from tests.office import Office
+
+NUM, VALUE = "#NUM!", "#VALUE!"
+
+
+@pytest.fixture
+def excel() -> Excel:
+    return Excel()
+
+
+def code(value: Any) -> Any:
+    """An error as its code, so that lists compare."""
+    if isinstance(value, list):
+        return [[code(cell) for cell in row] for row in value]
+    return value.code if isinstance(value, CellError) else value
+
+
+# -- the same answers as everywhere ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("ranges", [True, False], ids=["cells", "inline arrays"])
+def test_every_case_comes_out_as_in_python(ranges: bool) -> None:
+    """Table rows, examples, every kind of error of every argument, and the sentences."""
+    assert parity.differences(lambda formulas: excel_harness.compute(formulas, ranges=ranges), host="excel") == []
+
+
+# -- what arrives, and in which shape it goes back (4.5 L/h for 30 min are 2.25 L) -----------------------------------
+
+
+def test_shapes_come_back(excel: Excel) -> None:
+    rate = Range([[4.5]])
+    assert excel.call("BOIL_OFF", rate, 30) == 2.25
+    assert excel.call("BOIL_OFF", rate, Range([[30.0], [60.0]])) == [[2.25], [4.5]]
+    assert excel.call("BOIL_OFF", rate, Range([[30.0, 60.0]])) == [[2.25, 4.5]]
+    assert excel.call("BOIL_OFF", rate, [[30.0, 60.0]]) == [[2.25, 4.5]]  # {30,60}: one dimension only
+    assert excel.call("BOIL_OFF", rate, [[30.0], [60.0]]) == [[2.25], [4.5]]
+    assert excel.call("BOIL_OFF", Range([[4.5], [9.0]]), [[30.0, 60.0]]) == [[2.25, 4.5], [4.5, 9.0]]
+
+
+def test_only_the_bad_element_is_an_error(excel: Excel) -> None:
+    column = Range([[30.0], [-1.0], ["half an hour"], [CellError("#DIV/0!")], [None], [60.0]])
+    assert code(excel.call("BOIL_OFF", 4.5, column)) == [[2.25], [NUM], [VALUE], ["#DIV/0!"], [0.0], [4.5]]
+
+
+@pytest.mark.parametrize("error", excel_vba.NUMBERS)
+def test_an_error_value_comes_out_as_it_went_in(excel: Excel, error: str) -> None:
+    assert code(excel.call("BOIL_OFF", CellError(error), 30)) == error
+    assert code(excel.call("BOIL_OFF", Range([[4.5], [CellError(error)]]), 30)) == [[2.25], [error]]
+
+
+def test_blank_is_not_left_out(excel: Excel) -> None:
+    """BOIL_TEMP's altitude is 0 by default; HOP_UTILIZATION's gravity 1.05, and 0 is no gravity."""
+    assert excel.call("BOIL_TEMP", Range([[None]])) == excel.call("BOIL_TEMP") == excel.call("BOIL_TEMP", 0)
+    assert excel.call("HOP_UTILIZATION", 60, MISSING) == excel.call("HOP_UTILIZATION", 60, 1.05)
+    assert code(excel.call("HOP_UTILIZATION", 60, Range([[None]]))) == NUM
+    assert excel.call("HOP_UTILIZATION", 60, 1.05, Range([[None]])) == excel.call("HOP_UTILIZATION", 60, 1.05)
+    assert code(excel.call("BOIL_OFF", MISSING, 30)) == VALUE
+
+
+def test_reasons(excel: Excel) -> None:
+    assert excel.call("BREW_REASON", "BOIL_OFF", 4.5, 30) == ""
+    assert excel.call("BREW_REASON", "BOIL_OFF", MISSING, 30) == "boil_off_rate is missing"
+    assert "-1 min" in excel.call("BREW_REASON", "BOIL_OFF", Range([[4.5]]), -1)
+    assert excel.call("BREW_REASON", "BOIL_OFF", 4.5, Range([[30.0], [-1.0]]))[0] == [""]
+    assert code(excel.call("BREW_REASON")) == VALUE
+
+
+def test_a_union_of_ranges_is_refused(excel: Excel) -> None:
+    assert code(excel.call("BOIL_OFF", Range([[4.5]], areas=2), 30)) == VALUE
+
+
+def test_values_that_only_other_vba_passes() -> None:
+    """Currency arrives as Decimal, Date as datetime, Integer as int (pywin32, from memory); cells never send them."""
+    call = excel_harness.com_server.XLPython().CallUDF
+    module = "brewfuncs.hosts.excel"
+    assert call(module, "BOIL_OFF", (Decimal("4.5"), 30)) == 2.25
+    day = datetime.datetime(1900, 1, 29, tzinfo=datetime.UTC)  # serial 30
+    assert call(module, "BOIL_OFF", (4.5, day)) == 2.25
+    assert call(module, "BOIL_OFF", (4.5, ((30,), (60,)))) == [[2.25], [4.5]]
+
+
+# -- when something breaks -------------------------------------------------------------------------------------------
+
+
+def test_a_mistake_of_ours_is_an_error_value_and_status_tells(excel: Excel, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: Any) -> Any:
+        raise RuntimeError("a nut came loose")
+
+    monkeypatch.setattr(cells, "apply", broken)
+    monkeypatch.setattr(excel_harness.functions, "_fault", "")
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    assert "BOIL_OFF: RuntimeError: a nut came loose" in excel.call("BREW_STATUS")
+
+
+def test_status_names_both_versions(excel: Excel, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert excel.call("BREW_STATUS") == f"brewfuncs {__version__}, Python {sys.version.split()[0]} ({sys.executable})"
+    monkeypatch.setattr(excel_harness.functions, "__version__", "99.1")
+    said = excel.call("BREW_STATUS")
+    assert "brewfuncs 99.1" in said
+    assert f"built with brewfuncs {__version__}" in said
+    assert "brewfuncs excel install" in said
+
+
+class Unreachable(Excel):
+    """No Python: what BrewServer raises is what status has to tell."""
+
+    reachable = False
+
+    def start_server(self) -> Server:
+        if not self.reachable:
+            from pyopenvba.exceptions import VBARuntimeError
+
+            raise VBARuntimeError(1003, "brewfuncs is not set up on this computer")
+        return super().start_server()
+
+
+def test_without_python_cells_are_errors_and_status_says_why() -> None:
+    excel = Unreachable()
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    assert excel.starts == 2
+    assert code(excel.call("BOIL_OFF", 4.5, [[30.0], [60.0]])) == VALUE
+    assert excel.starts == 2, "the next cell waits for nothing"
+    assert excel.call("BREW_STATUS") == "Python can't be reached: brewfuncs is not set up on this computer"
+    excel.reachable = True
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE, "still within ten seconds"
+    assert excel.call("BREW_STATUS").startswith("brewfuncs ")
+    assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
+
+
+def test_one_server_serves_all_and_a_dead_one_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    excel = Excel()
+    for _ in range(3):
+        assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
+    assert excel.starts == 1
+    real, deaths = Server._call_udf, []
+
+    def dying(self: Server, *given: Any) -> Any:
+        if not deaths:
+            from pyopenvba.exceptions import VBARuntimeError
+
+            deaths.append(1)
+            raise VBARuntimeError(462, "The remote server machine does not exist or is unavailable")
+        return real(self, *given)
+
+    monkeypatch.setattr(Server._vba_members["calludf"], "getter", dying)
+    assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
+    assert (len(deaths), excel.starts) == (1, 2)
+
+
+# -- what xlwings makes of the module --------------------------------------------------------------------------------
+
+
+def test_xlwings_registers_the_whole_catalogue() -> None:
+    for name, function in CATALOGUE.items():
+        registered = getattr(excel_harness.functions, name).__xlfunc__
+        assert registered["name"] == name
+        assert [argument["name"] for argument in registered["args"]] == [p.name for p in function.params]
+        assert [argument["vararg"] for argument in registered["args"]] == [p.variable for p in function.params]
+        assert all(argument["options"] == {"convert": "raw"} for argument in registered["args"])
+        assert registered["ret"]["options"] == {"convert": "raw"}
+
+
+def test_xlwings_own_generator_takes_the_module() -> None:
+    """What "Import Functions" would write has the functions ours has."""
+    from xlwings import udfs
+
+    book = type("Workbook", (), {"Name": "any.xlsm"})
+    out = io.StringIO()
+    udfs.generate_vba_wrapper("brewfuncs.hosts.excel", excel_harness.functions, out, book)
+    theirs = set(re.findall(r"^Function (\w+)\(", out.getvalue(), re.MULTILINE))
+    ours = set(re.findall(r"^Public Function (\w+)\(", excel_vba.modules()["brew_functions"], re.MULTILINE))
+    assert theirs == ours == {*CATALOGUE, "BREW_STATUS"}
+
+
+def test_the_vba_calls_the_dll_as_xlwings_does() -> None:
+    """Name, entry point and version, from the VBA that this version of xlwings ships."""
+    import xlwings
+
+    theirs = (Path(xlwings.__file__).parent / "xlwings_custom_addin.bas").read_text(encoding="utf-8")
+    assert xlwings.__version__ == excel_vba.XLWINGS
+    project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert f"xlwings=={excel_vba.XLWINGS}" in project["optional-dependencies"]["excel"]
+    ours = excel_vba.modules()["brew_server"]
+    for bits in (64, 32):
+        dll = f"xlwings{bits}-{excel_vba.XLWINGS}.dll"
+        assert f'XLPyDLLActivateAuto Lib "{dll}" (ByRef Result As Variant, Optional ByVal Config As String' in theirs
+        assert f'Lib "{dll}" Alias "XLPyDLLActivateAuto"' in ours
+    # cmd.exe ... /K ""python" -B ... -c "... serve('$(CLSID)')"": the frame is xlwings', what is in it ours
+    assert '" /K " & Chr(34) & Chr(34) & PYTHON_WIN & Chr(34)' in theirs
+    assert "xlwings.serve('$(CLSID)')" in theirs
+    assert "xlwings.serve('$(CLSID)')" in ours
+
+
+def test_the_licence_of_xlwings_goes_along() -> None:
+    from importlib.metadata import distribution
+
+    licence = distribution("xlwings").read_text("licenses/LICENSE.txt")
+    assert licence is not None
+    words = licence[licence.index("Copyright") :].split()
+    assert " ".join(words) in " ".join(excel_vba.notice().split())
+    commented = excel_vba.modules()["brew_server"].replace("\r\n' ", " ").replace("\r\n'", " ")
+    assert " ".join(words) in " ".join(commented.split())
+
+
+# -- the files -------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def workbook() -> bytes:
+    """A workbook with what a macro must not disturb: odd names, a chart, a chart sheet, a hidden sheet, validation."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Plan & Kühlung"
+    sheet["A1"], sheet["A2"], sheet["A3"] = 4.5, "=BOIL_OFF(A1,30)", "=SUM(A1:A2)"
+    rule = DataValidation(type="list", formula1='"tinseth,kinetic"')
+    rule.add("B1")
+    sheet.add_data_validation(rule)
+    other = book.create_sheet("Hop's")
+    other.sheet_properties.tabColor = "336699"
+    other.append(["x", 1])
+    for place in (other, book.create_chartsheet("Curve")):
+        chart = BarChart()
+        chart.add_data(Reference(sheet, min_col=1, min_row=1, max_row=2))
+        place.add_chart(chart, *(["D4"] if place is other else []))
+    book.create_sheet("Hidden").sheet_state = "hidden"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def parts(package: bytes) -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(package)) as file:
+        assert file.testzip() is None
+        return {name: file.read(name) for name in file.namelist()}
+
+
+def test_every_part_of_a_workbook_survives(workbook: bytes) -> None:
+    before, after = parts(workbook), parts(excel_build.add_macro(workbook))
+    assert after.keys() - before.keys() == {"xl/vbaProject.bin"}
+    assert before.keys() <= after.keys()
+    for name, content in before.items():
+        # the sheets' code names are all that is new: without those Excel doesn't know its modules
+        stripped = re.sub(rb'\s*codeName="\w+"', b"", after[name]).replace(b"<sheetPr/>", b"").replace(b"  />", b" />")
+        if name not in ("[Content_Types].xml", "xl/_rels/workbook.xml.rels"):
+            assert re.sub(rb"\s*/>", b"/>", stripped) == re.sub(rb"\s*/>", b"/>", content), name
+    codes = re.findall(rb'codeName="(\w+)"', b"".join(after[name] for name in sorted(after)))
+    assert sorted(codes) == [b"Chart3", b"Sheet1", b"Sheet2", b"Sheet4", b"ThisWorkbook"]
+
+
+def built(kind: str, workbook: bytes) -> bytes:
+    return excel_build.build() if kind == "xlam" else excel_build.add_macro(workbook)
+
+
+@pytest.mark.parametrize("kind", ["xlam", "xlsm"])
+# oletools' parser uses names that pyparsing has given up
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def test_the_built_files_hold_the_code(kind: str, workbook: bytes, tmp_path: Path) -> None:
+    path = tmp_path / f"built.{kind}"
+    path.write_bytes(built(kind, workbook))
+    with ExcelFile(path) as file:
+        assert file.validate() == []
+    report = check_file(path)
+    assert report.complete
+    assert report.issues == ()
+    from oletools.olevba import VBA_Parser  # reads the project by itself
+
+    parser = VBA_Parser(str(path))
+    try:
+        found = {Path(name).stem: text for _, _, name, text in parser.extract_macros()}
+    finally:
+        parser.close()
+    sheets = {"xlam": {"Sheet1"}, "xlsm": {"Sheet1", "Sheet2", "Chart3", "Sheet4"}}[kind]
+    assert found.keys() == {"ThisWorkbook", "brew_functions", "brew_server"} | sheets
+    for name, text in excel_vba.modules().items():
+        assert found[name].replace("\r\n", "\n").rstrip() == text.replace("\r\n", "\n").rstrip()
+    main = {"xlam": "addin", "xlsm": "sheet"}[kind]
+    assert (
+        f"application/vnd.ms-excel.{main}.macroEnabled.main+xml".encode()
+        in parts(path.read_bytes())["[Content_Types].xml"]
+    )
+
+
+def test_nobody_is_named_in_the_add_in() -> None:
+    core = parts(excel_build.build())["docProps/core.xml"].decode()
+    assert re.findall(r"<dc:creator>(.*?)</dc:creator>", core) == ["brewfuncs"]
+    assert "xlwings" in core
+
+
+def test_libreoffice_opens_a_macro_workbook(workbook: bytes, tmp_path: Path, bare_office: Office) -> None:
+    path = tmp_path / "built.xlsm"
+    path.write_bytes(excel_build.add_macro(workbook))
+    with bare_office.document(path) as document:
+        assert document.sheets() == ["Plan & Kühlung", "Hop's", "Curve", "Hidden"]
+        assert document.value("A1") == 4.5
+        assert document.value("B1", "Hop's") == 1
+
+
+def test_libreoffice_opens_the_add_in(tmp_path: Path, bare_office: Office) -> None:
+    """It knows no add-ins, xlwings' own neither: there this one passes as a workbook."""
+    path = tmp_path / "built.xlsm"
+    path.write_bytes(excel_build._retyped(excel_build.build(), excel_build._ADD_IN, excel_build._WITH_MACROS))
+    with bare_office.document(path) as document:
+        assert document.sheets() == ["Licence of xlwings"]
+        assert "xlwings" in document.value("A1")
+
+
+def test_our_own_reader_takes_a_macro_workbook(workbook: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "batch.xlsm"
+    path.write_bytes(excel_build.add_macro(workbook))
+    with Package(path) as package:
+        assert package.sheet("Plan & Kühlung").value(1, 1) == 4.5
+
+
+@pytest.mark.parametrize("content", [b"", b"no workbook at all"])
+def test_other_files_are_refused(content: bytes) -> None:
+    with pytest.raises(WorkbookError):
+        excel_build.add_macro(content)
+
+
+def test_a_workbook_that_has_macros_is_refused(workbook: bytes) -> None:
+    with pytest.raises(WorkbookError, match="isn't a workbook"):
+        excel_build.add_macro(excel_build.add_macro(workbook))
+
+
+# -- installing (Windows is played: its folders, its names; nothing here ran on Windows) -------------------------------
+
+
+@pytest.fixture
+def windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A user's folder, and a virtual environment with xlwings' DLLs at its root."""
+    user, environment = tmp_path / "Users" / "brewer", tmp_path / "venv"
+    (environment / "Scripts").mkdir(parents=True)
+    for name in ("Scripts/pythonw.exe", "Scripts/python.exe", *(f"xlwings{n}-0.37.8.dll" for n in (64, 32))):
+        (environment / name).write_bytes(b"")
+    monkeypatch.setattr(excel_install, "_is_windows", lambda: True)
+    monkeypatch.setattr(sys, "executable", str(environment / "Scripts" / "pythonw.exe"))
+    monkeypatch.setattr(sys, "prefix", str(environment))
+    monkeypatch.setenv("USERPROFILE", str(user))
+    monkeypatch.setenv("APPDATA", str(user / "AppData" / "Roaming"))
+    user.mkdir(parents=True)
+    return user
+
+
+def test_install_and_uninstall(windows: Path) -> None:
+    assert [state for state, _ in excel_install.status()] == ["absent"]
+    said = excel_install.install()
+    assert "tick Brewfuncs" in said
+    add_in = windows / "AppData" / "Roaming" / "Microsoft" / "AddIns" / "brewfuncs.xlam"
+    assert str(add_in) in said
+    assert zipfile.is_zipfile(add_in)
+    settings = (windows / ".brewfuncs" / "excel.conf").read_bytes().decode(locale.getencoding())
+    interpreter = Path(sys.executable).with_name("python.exe")
+    assert settings.split("\r\n")[0] == f'"INTERPRETER_WIN","{interpreter}"'
+    assert [state for state, _ in excel_install.status()] == ["well"]
+    excel_install.install()  # twice is as good as once
+    assert [state for state, _ in excel_install.status()] == ["well"]
+    assert "gone" in excel_install.uninstall()
+    assert not add_in.exists()
+    assert not (windows / ".brewfuncs").exists()
+    assert "isn't installed" in excel_install.uninstall()
+    assert [state for state, _ in excel_install.status()] == ["absent"]
+
+
+def test_what_the_doctor_finds(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    excel_install.install()
+
+    def problems() -> str:
+        found = excel_install.status()
+        assert {state for state, _ in found} == {"broken"}
+        return " ".join(sentence for _, sentence in found)
+
+    dll = Path(sys.prefix) / "xlwings64-0.37.8.dll"
+    dll.unlink()
+    assert "xlwings64-0.37.8.dll is not in" in problems()
+    dll.write_bytes(b"")
+    with monkeypatch.context() as patch:
+        patch.setattr(excel_install, "__version__", "99.1")
+        assert f"built with version {__version__}, and this is 99.1" in problems()
+    with monkeypatch.context() as patch:
+        patch.setattr(excel_install, "version", lambda _: "0.30.0")
+        assert "xlwings 0.30.0 is installed" in problems()
+    interpreter = Path(sys.executable).with_name("python.exe")
+    interpreter.rename(interpreter.with_name("moved.exe"))
+    assert "a Python that isn't there" in problems()
+    excel_install._add_in().unlink()
+    assert "brewfuncs.xlam is missing" in problems()
+    excel_install._settings().unlink()
+    excel_install._add_in().write_bytes(b"")
+    assert "excel.conf, is missing" in problems()
+
+
+def test_install_refuses_before_it_writes(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(excel_install, "version", lambda _: "0.30.0")
+        with pytest.raises(WorkbookError, match=r"xlwings 0\.30\.0"):
+            excel_install.install()
+    with monkeypatch.context() as patch:
+        patch.setattr(locale, "getencoding", lambda: "cp1252")
+        patch.setattr(sys, "prefix", "C:\\Users\\Жук")
+        patch.setattr(excel_install, "_library_folder", lambda: Path(sys.prefix))
+        with pytest.raises(WorkbookError, match="Жук"):
+            excel_install.install()
+    (Path(sys.prefix) / "xlwings32-0.37.8.dll").unlink()
+    with pytest.raises(WorkbookError, match="xlwings64"):
+        excel_install.install()
+    assert list(windows.rglob("*.xlam")) == list(windows.rglob("*.conf")) == []
+
+
+def test_elsewhere_it_says_what_works() -> None:
+    if sys.platform == "win32":
+        pytest.skip("for other systems")
+    for action in (excel_install.install, excel_install.uninstall):
+        with pytest.raises(WorkbookError, match="LibreOffice Calc"):
+            action()
+    assert [state for state, _ in excel_install.status()] == ["absent"]
