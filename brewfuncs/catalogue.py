@@ -16,12 +16,10 @@ arrays of them) within the stated ranges.
 """
 
 import datetime as _dt
-import functools
 import math
-import operator
 import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any, Callable, NamedTuple, Optional, TypeVar, Union
 
 from .errors import BadInput, BrewError, NotListed, OutOfRange
@@ -182,6 +180,8 @@ class Parameter(NamedTuple):
             if self.required:
                 raise BadInput(f"{self.name} is missing")
             return self.default
+        if hasattr(value, "dtype"):
+            value = _held(value)
         if self.is_text:
             return self._read_name(value)
         number = self.number(value)
@@ -213,6 +213,7 @@ class Parameter(NamedTuple):
             return value  # type: ignore[no-any-return]
         if hasattr(value, "magnitude") and hasattr(value, "units"):
             value = from_pint(value, self.quantity)
+            return self.number(value)
         if hasattr(value, "dtype"):
             value = _held(value)
         if isinstance(value, str):
@@ -354,11 +355,11 @@ class Function:
 
     def scalar(self, values: Sequence[Any]) -> Any:
         """The answer for one value a parameter (whole ranges as rows); raises BrewError."""
-        if self.zero_when and self._is_empty(values[self.index[self.zero_when]]):
+        if self.zero_when and self.is_empty(values[self.index[self.zero_when]]):
             return 0.0
-        return self.compute(self._read(values))
+        return self.compute(self.read(values))
 
-    def _is_empty(self, value: Any) -> bool:
+    def is_empty(self, value: Any) -> bool:
         """Whether the argument that makes a row count is 0 or blank."""
         if value is None:
             return False
@@ -369,14 +370,17 @@ class Function:
         except BrewError:
             return False
 
-    def _read(self, values: Sequence[Any]) -> list[Any]:
+    def read(self, values: Sequence[Any], lifted: Container[int] = ()) -> list[Any]:
+        """The values as the kernel wants them, but for those `lifted`: they are left as they are."""
         read: list[Any] = []
         wholes: list[int] = []
-        for parameter, value in zip(self.params, values):
+        for i, (parameter, value) in enumerate(zip(self.params, values)):
             if parameter.variable:
                 break
             if parameter.whole is not None:
-                wholes.append(len(read))
+                wholes.append(i)
+                read.append(value)
+            elif i in lifted:
                 read.append(value)
             else:
                 read.append(parameter.read(value))
@@ -401,22 +405,23 @@ class Function:
         except BrewError:
             raise
         except (ArithmeticError, ValueError):
-            raise OutOfRange(self._no_answer()) from None
+            raise OutOfRange(self.no_answer_sentence) from None
         if self.gives_text:
             return result
         try:
             number = float(result)
         except TypeError:  # complex: a root or power of something negative
-            raise OutOfRange(self._no_answer()) from None
+            raise OutOfRange(self.no_answer_sentence) from None
         if not -_HUGE <= number <= _HUGE:
-            raise OutOfRange(self._no_answer())
+            raise OutOfRange(self.no_answer_sentence)
         return number
 
     def _relation_refusal(self, relation: Relation, low: float, high: float) -> str:
         low_symbol, high_symbol = (self.params[self.index[n]].symbol for n in relation[:2])
         return relation.refusal(shown(low, low_symbol), shown(high, high_symbol))
 
-    def _no_answer(self) -> str:
+    @property
+    def no_answer_sentence(self) -> str:
         return f"{self.name} has no answer for these values" + (f": {self.no_answer}" if self.no_answer else "")
 
     # -- values as Python gives them -----------------------------------------------------------------------------
@@ -429,7 +434,9 @@ class Function:
         if not lifted:
             return self.scalar(values)
         if any(hasattr(values[i], "__array__") or hasattr(values[i], "magnitude") for i in lifted):
-            return self._array(values, lifted)
+            from .arrays import call
+
+            return call(self, values, lifted)
         return self._list(values, lifted)
 
     def _list(self, values: Sequence[Any], lifted: list[int]) -> Any:
@@ -450,101 +457,9 @@ class Function:
                 answers.append(self.checked(one))
             except BrewError as error:
                 problems.append((f"[{row}]", error))
-        _raise_first(problems, count)
+        if problems:
+            raise first_of(*problems[0], len(problems), count)
         return answers
-
-    def _array(self, values: Sequence[Any], lifted: list[int]) -> Any:
-        numpy = sys.modules["numpy"]
-        values = [_unwrapped(v, p) if i in lifted else v for i, (v, p) in enumerate(zip(values, self.params))]
-        columns: list[Any] = list(values)
-        outside: list[Any] = []
-        zero: Any = False
-        for i, parameter in enumerate(self.params):
-            if i not in lifted:
-                if parameter.whole is None and not parameter.variable:
-                    try:
-                        columns[i] = parameter.read(values[i])
-                    except BrewError:
-                        if self.zero_when:  # the rows that are 0 don't mind
-                            return self._elements(values, lifted)
-                        raise
-                continue
-            try:
-                array = numpy.asarray(values[i])
-            except ValueError:
-                raise BadInput(f"{parameter.name} has rows of different length") from None
-            if parameter.is_text or array.dtype.kind not in "fiub":
-                return self._elements(values, lifted)  # texts lift one by one
-            columns[i] = array = array.astype(float, copy=False)
-            low, high = parameter.limits.smallest, parameter.limits.high
-            if array.size and not (low <= array.min() and array.max() <= high):
-                outside.append((array >= low) & (array <= high))
-            if parameter.name == self.zero_when:
-                zero = array == 0
-        for i, parameter in enumerate(self.params):
-            if parameter.same_as and values[i] is None:
-                columns[i] = columns[self.index[parameter.same_as]]
-        wholes = [i for i, p in enumerate(self.params) if p.whole is not None]
-        for i, column in zip(wholes, _rows([self.params[i] for i in wholes], [values[i] for i in wholes])):
-            columns[i] = column
-        try:
-            shape = numpy.broadcast_shapes(*(columns[i].shape for i in lifted))
-        except ValueError as error:
-            raise BadInput(f"{self.name}: {error}") from None
-        good = functools.reduce(operator.and_, outside, True)
-        for relation in self.relations:
-            holds = relation.holds(*(columns[self.index[n]] for n in relation[:2]))
-            if not numpy.all(holds):
-                good = good & holds
-        try:
-            with numpy.errstate(all="ignore"):
-                result = numpy.asarray(self.kernel(*columns))
-        except (BrewError, ArithmeticError, ValueError):
-            return self._elements(values, lifted)
-        if result.shape != shape or any(result is columns[i] for i in lifted):
-            result = numpy.broadcast_to(result, shape).copy()  # never the caller's own array
-        with numpy.errstate(all="ignore"):  # all of it: quicker than isfinite(...)
-            finite = result.dtype.kind == "f" and math.isfinite(result.sum())
-        if good is not True or not finite:
-            good = good & numpy.isfinite(result)
-            if zero is not False:
-                result = numpy.where(zero, 0.0, result)
-                good = good | zero
-            if not numpy.all(good):
-                return self._elements(values, lifted)
-        return result
-
-    def _elements(self, values: Sequence[Any], lifted: list[int]) -> Any:
-        """Element by element: the slow way that can name each bad one."""
-        numpy = sys.modules["numpy"]
-        try:
-            spread = numpy.broadcast_arrays(*(numpy.asarray(values[i], dtype=object) for i in lifted))
-        except ValueError as error:
-            raise BadInput(f"{self.name}: {error}") from None
-        shape = spread[0].shape
-        result = numpy.empty(shape, dtype=object if self.gives_text else float)
-        problems = []
-        for at in numpy.ndindex(shape):
-            one = list(values)
-            for i, array in zip(lifted, spread):
-                one[i] = array[at]
-            try:
-                result[at] = self.scalar(one)
-            except BrewError as error:
-                problems.append((str(list(map(int, at))), error))
-        _raise_first(problems, result.size)
-        return result
-
-
-def _unwrapped(value: Any, parameter: Parameter) -> Any:
-    """What numpy would lose: the units of a pint quantity, the mask of an array, nanoseconds of a date."""
-    if hasattr(value, "magnitude"):
-        value = from_pint(value, parameter.quantity)
-    if hasattr(value, "filled"):
-        value = value.astype(float).filled(math.nan)
-    if getattr(getattr(value, "dtype", None), "kind", "") == "M":
-        value = value.astype("datetime64[us]")
-    return value
 
 
 def _depth(value: Any) -> int:
@@ -560,13 +475,11 @@ def _has_elements(value: Any) -> bool:
     return bool(getattr(value, "ndim", 0)) if not isinstance(value, (float, int, str)) else False
 
 
-def _raise_first(problems: list[tuple[str, BrewError]], count: int) -> None:
-    if not problems:
-        return
-    where, first = problems[0]
-    if count > 1:
-        raise type(first)(f"{len(problems)} of {count} elements; the first, at {where}: {first}")
-    raise first
+def first_of(where: str, first: BrewError, bad: int, count: int) -> BrewError:
+    """What to raise where `bad` of `count` elements have no answer."""
+    if count == 1:
+        return first
+    return type(first)(f"{bad} of {count} elements; the first, at {where}: {first}")
 
 
 # -- whole ranges ----------------------------------------------------------------------------------------------------

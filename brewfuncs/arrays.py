@@ -1,0 +1,208 @@
+"""A worksheet function over numpy arrays: whole columns at numpy's speed, checked element by element.
+
+The kernel sees a block of the columns at a time, small enough that what it makes on the way stays in the processor's
+cache. Long arrays spend their time on memory rather than arithmetic, so this pays for all the checks.
+numpy is never imported for its own sake: an array argument is the sign that it is there already.
+"""
+
+import math
+import sys
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from .catalogue import Function, Parameter, first_of
+from .errors import BadInput, BrewError, OutOfRange
+from .units import from_pint
+
+__all__ = ["Marked", "call", "marked"]
+
+_BLOCK = 1 << 14  # elements: 128 kB a column
+
+
+class Marked(NamedTuple):
+    """Answers, and where there are none: NaN there (None among texts), and True in `bad`."""
+
+    answers: Any
+    bad: Any  # an array of bool; None where every element has its answer
+
+
+def call(function: Function, values: Sequence[Any], lifted: Sequence[int]) -> Any:
+    """The answers; raises where any element has none, naming how many and the first."""
+    answers, bad = marked(function, values, lifted)
+    if bad is None:
+        return answers
+    numpy = sys.modules["numpy"]
+    at = numpy.unravel_index(bad.argmax(), bad.shape)
+    one = list(values)
+    for i in lifted:
+        one[i] = numpy.broadcast_to(_array(function.params[i], values[i]), bad.shape)[at]
+    try:
+        function.scalar(one)
+        first: BrewError = OutOfRange(function.no_answer_sentence)  # a hair of rounding, only in arrays
+    except BrewError as error:
+        first = error
+    raise first_of(str([int(i) for i in at]), first, int(bad.sum()), bad.size)
+
+
+def marked(function: Function, values: Sequence[Any], lifted: Sequence[int]) -> Marked:
+    """The answer for each element of those arguments that are `lifted`: arrays; marks the elements without one.
+
+    Raises the BrewError of an argument that stands for all elements, and BadInput for arrays that don't fit together.
+    """
+    numpy = sys.modules["numpy"]
+    params = function.params
+    arrays = {i: _array(params[i], values[i]) for i in lifted}
+    try:
+        shape = numpy.broadcast_shapes(*(array.shape for array in arrays.values()))
+    except ValueError as error:
+        raise BadInput(f"{function.name}: {error}") from None
+    counting = function.index.get(function.zero_when, -1)
+    if counting >= 0 and counting not in arrays and function.is_empty(values[counting]):
+        return Marked(numpy.zeros(shape), None)
+    columns = list(values)
+    for i, array in arrays.items():
+        read = array if params[i].is_text else _numbers(function, params[i], array)
+        columns[i] = numpy.broadcast_to(read, shape).reshape(-1)
+    answers, bad = numpy.empty(shape, object if function.gives_text else float), None
+    try:
+        columns = function.read(columns, arrays)
+        for i, parameter in enumerate(params):
+            if parameter.same_as and i in arrays and arrays[i].dtype == object:
+                left_out = numpy.equal(numpy.broadcast_to(arrays[i], shape), None).reshape(-1)
+                columns[i] = numpy.where(left_out, columns[function.index[parameter.same_as]], columns[i])
+        bad = _compute(function, columns, lifted, answers.reshape(-1))
+    except BrewError:  # of an argument that stands for all elements
+        if counting not in arrays:
+            raise
+        bad = numpy.ones(answers.size, bool)
+    if bad is None:
+        return Marked(answers, None)
+    bad = bad.reshape(shape)
+    answers[bad] = None if function.gives_text else math.nan
+    if counting in arrays:  # the elements that don't count don't mind what else there is
+        zero = (columns[counting] == 0).reshape(shape)
+        answers[zero], bad[zero] = 0.0, False
+    return Marked(answers, bad if bad.any() else None)
+
+
+# -- reading ---------------------------------------------------------------------------------------------------------
+
+
+def _array(parameter: Parameter, value: Any) -> Any:
+    """The argument as an array, without losing units, masks and the nanoseconds of dates on the way."""
+    numpy = sys.modules["numpy"]
+    if hasattr(value, "magnitude"):
+        value = from_pint(value, parameter.quantity)
+    if hasattr(value, "filled"):
+        value = value.astype(float).filled(math.nan)
+    try:
+        array = numpy.asarray(value)
+    except ValueError:
+        raise BadInput(f"{parameter.name} has rows of different length") from None
+    return array.astype("datetime64[us]") if array.dtype.kind == "M" else array
+
+
+def _numbers(function: Function, parameter: Parameter, array: Any) -> Any:
+    """An array as floats; NaN where an element can't be read as one."""
+    numpy = sys.modules["numpy"]
+    if array.dtype.kind in "fiub":
+        return array.astype(float, copy=False)
+
+    def number(value: Any) -> Any:
+        if parameter.name == function.zero_when and function.is_empty(value):
+            return 0.0
+        try:
+            return parameter.read(value)
+        except BrewError:
+            return None
+
+    distinct, codes = _distinct(array)
+    return numpy.array([number(value) for value in distinct], float)[codes]
+
+
+def _distinct(array: Any) -> tuple[list[Any], Any]:
+    """The different values of an array, and for each element which of them it is: columns of text repeat themselves."""
+    numpy = sys.modules["numpy"]
+    elements = array.reshape(-1).tolist()
+    seen: dict[Any, int] = {}
+    try:
+        codes = numpy.fromiter((seen.setdefault(e, len(seen)) for e in elements), numpy.intp, len(elements))
+    except TypeError:  # something that can't be looked up
+        return elements, numpy.arange(len(elements)).reshape(array.shape)
+    return list(seen), codes.reshape(array.shape)
+
+
+# -- computing: columns are flat from here on; answers are filled in, and a mask of the missing or None returned -----
+
+
+def _compute(function: Function, columns: list[Any], lifted: Sequence[int], answers: Any) -> Any:
+    """All elements; where a name varies, those that share it at once."""
+    numpy = sys.modules["numpy"]
+    named = [i for i in lifted if function.params[i].is_text]
+    if not named:
+        return _in_blocks(function, columns, lifted, answers)
+    numeric = [i for i in lifted if i not in named]
+    bad = numpy.zeros(answers.size, bool)
+    found = [_distinct(columns[i]) for i in named]
+    kinds, members = numpy.unique([codes for _, codes in found], axis=1, return_inverse=True)
+    for k, kind in enumerate(kinds.T):
+        at = numpy.flatnonzero(members.reshape(-1) == k)
+        part = [column[at] if i in numeric else column for i, column in enumerate(columns)]
+        part_answers = answers[at]
+        try:
+            for i, (distinct, _), code in zip(named, found, kind):
+                part[i] = function.params[i].read(distinct[code])
+            if numeric:
+                missing = _in_blocks(function, part, numeric, part_answers)
+                bad[at] = False if missing is None else missing
+            else:
+                part_answers[:] = function.compute(part)
+        except BrewError:
+            bad[at] = True
+        answers[at] = part_answers
+    return bad
+
+
+def _in_blocks(function: Function, columns: list[Any], lifted: Sequence[int], answers: Any) -> Any:
+    numpy, bad = sys.modules["numpy"], None
+    with numpy.errstate(all="ignore"):
+        for start in range(0, answers.size, _BLOCK):
+            block = slice(start, start + _BLOCK)
+            part = [column[block] if i in lifted else column for i, column in enumerate(columns)]
+            missing = _block(function, part, lifted, answers[block])
+            if missing is not None:
+                bad = numpy.zeros(answers.size, bool) if bad is None else bad
+                bad[block] = missing
+    return bad
+
+
+def _block(function: Function, columns: list[Any], lifted: Sequence[int], answers: Any) -> Any:
+    numpy = sys.modules["numpy"]
+    good: Any = True
+    for i in lifted:
+        column, limits = columns[i], function.params[i].limits
+        low, high = limits.smallest, limits.high
+        if not (low <= column.min() and column.max() <= high):
+            good = good & (column >= low) & (column <= high)
+    for relation in function.relations:
+        holds = relation.holds(*(columns[function.index[name]] for name in relation[:2]))
+        good = good if numpy.all(holds) else good & holds
+    try:
+        if function.gives_text:
+            raise ValueError
+        answers[:] = function.kernel(*columns)
+        finite = numpy.isfinite(answers)
+    except (BrewError, ArithmeticError, ValueError):
+        finite = _one_by_one(function, columns, lifted, numpy.broadcast_to(good, answers.shape), answers)
+    return None if good is True and finite.all() else ~(good & finite)
+
+
+def _one_by_one(function: Function, columns: list[Any], lifted: Sequence[int], good: Any, answers: Any) -> Any:
+    """For a kernel that has something to say about single elements, or gives texts; which ones have an answer."""
+    has = good.copy()
+    for k in good.nonzero()[0]:
+        try:
+            answers[k] = function.compute([float(c[k]) if i in lifted else c for i, c in enumerate(columns)])
+        except BrewError:
+            has[k] = False
+    return has
