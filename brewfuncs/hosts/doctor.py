@@ -8,16 +8,9 @@ from typing import NamedTuple
 
 from brewfuncs import __version__
 from brewfuncs.errors import BrewError
+from brewfuncs.workbook.known_answers import known_answers
 
-# Each from a source outside this package, which stands beside it.
-KNOWN_ANSWERS = (
-    ("=WATER_DENSITY(25)", 0.9970476368, 2e-5, "IAPWS-95"),
-    ("=WORT_PLATO(1.048385)", 12.0, 0.02, "ICUMSA SPS-4 (1998), 12 % sucrose"),
-    ("=BOIL_TEMP(3000)", 89.97702518, 0.002, "ISO 2533 and IAPWS-IF97"),
-    ("=HOP_UTILIZATION(60,1.05)", 0.231, 0.0006, "Tinseth's utilization table"),
-    ('=HOP_SWAP_MASS(1,60,30,"rager table")', 0.300 / 0.153, 1e-9, "Rager, Zymurgy 13(4) 1990 p. 53"),
-    ('=UNIT_CONVERT(1,"fl oz/gal","mL/L")', 7.8125, 1e-9, "exact definitions of the units"),
-)
+KNOWN_ANSWERS = known_answers()
 
 
 class Finding(NamedTuple):

@@ -1,0 +1,36 @@
+"""Published and independently computed values, for the sheet Known answers and for `brewfuncs doctor`.
+
+known_answers.csv holds rows of the tables that the tests run through every host, word for word.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+from pathlib import Path
+from typing import NamedTuple
+
+__all__ = ["KnownAnswer", "known_answers"]
+
+
+class KnownAnswer(NamedTuple):
+    """A formula and what it must give, within a tolerance; the source, and how its value came here."""
+
+    formula: str
+    expected: float
+    tolerance: float
+    source: str
+
+
+@functools.cache
+def known_answers() -> tuple[KnownAnswer, ...]:
+    with Path(__file__).with_name("known_answers.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(
+            KnownAnswer(
+                row["formula"],
+                float(row["expected"]),
+                float(row["tolerance"]),
+                f"{row['source']} ({row['provenance']})",
+            )
+            for row in csv.DictReader(file)
+        )
