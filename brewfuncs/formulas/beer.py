@@ -69,7 +69,7 @@ def balling(original: Any, final: Any) -> Any:
 
 
 # the last tenth of a point of each class; the factor is 0.125 in the first and 0.001 more in each that follows
-_HMRC_CLASSES = (69, 104, 172, 261, 360, 465, 571, 678, 788, 897, 1007)
+_HMRC_CLASSES = (69, 104, 172, 261, 360, 465, 571, 679, 788, 897, 1007)
 
 
 def hmrc(original: Any, final: Any) -> Any:
@@ -121,7 +121,7 @@ def beer_final(
     1.0107
     """
     final = gravity_of_plato(plato_of_gravity(original) * (1 - attenuation))
-    return only_if(final >= ANY_SG.low - 1e-12, final)
+    return only_if(final >= ANY_SG.low - 1e-12, minimum(final, original))  # rounding must not lift it past the wort
 
 
 @worksheet(
@@ -311,7 +311,7 @@ def beer_residual_co2(
 ) -> Carbonation:
     """Carbonation that a beer keeps after fermenting under an airlock at this temperature.
 
-    4 to 5 % above Henry's law for pure water at 5 to 10 °C. Not for beer that fermented under pressure.
+    Up to 6 % above Henry's law for pure water. Not for beer that fermented under pressure.
 
     >>> beer_residual_co2(20)
     0.86

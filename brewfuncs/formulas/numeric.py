@@ -50,13 +50,13 @@ def only_if(condition: Any, value: Any) -> Any:
 
 
 def minimum(a: Any, b: Any) -> Any:
-    """The smaller of the two, element by element."""
-    return where(a < b, a, b)
+    """The smaller of the two, element by element; where `a` has no answer (NaN), neither has this."""
+    return where(a >= b, b, a)
 
 
 def maximum(a: Any, b: Any) -> Any:
-    """The larger of the two, element by element."""
-    return where(a > b, a, b)
+    """The larger of the two, element by element; where `a` has no answer (NaN), neither has this."""
+    return where(a <= b, b, a)
 
 
 def decayed(rate: Any, time: Any) -> Any:

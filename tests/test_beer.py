@@ -1,0 +1,335 @@
+"""Beer against published tables, stoichiometry, Henry's law for water, balances by hand, and what the trade knows."""
+
+import math
+from typing import Any
+
+import pytest
+from CoolProp.CoolProp import PT_INPUTS, AbstractState, PropsSI
+from hypothesis import given
+from hypothesis import strategies as st
+from iapws._iapws import _Henry
+from molmass import Formula
+
+from brewfuncs.errors import OutOfRange
+from brewfuncs.formulas.beer import (
+    beer_abv,
+    beer_attenuation,
+    beer_co2,
+    beer_co2_pressure,
+    beer_co2_to_come,
+    beer_energy,
+    beer_final,
+    beer_pitch,
+    beer_priming,
+    beer_ramp_temp,
+    beer_real_extract,
+    beer_refractometer,
+    beer_residual_co2,
+)
+from brewfuncs.formulas.wort import wort_gravity, wort_plato
+from tests.sampling import assert_columns_agree
+
+# -- alcohol and extract ---------------------------------------------------------------------------------------------
+
+# HMRC Notice 226 §30.3 (read in quotations): from and to so many points, factor
+HMRC = [
+    (0, 6.9, 0.125), (7.0, 10.4, 0.126), (10.5, 17.2, 0.127), (17.3, 26.1, 0.128), (26.2, 36.0, 0.129),
+    (36.1, 46.5, 0.130), (46.6, 57.1, 0.131), (57.2, 67.9, 0.132), (68.0, 78.8, 0.133), (78.9, 89.7, 0.134),
+    (89.8, 100.7, 0.135),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("first", "last", "factor"), HMRC)
+def test_hmrc_classes_at_both_ends(first: float, last: float, factor: float) -> None:
+    for points in (first, last):
+        expected = pytest.approx(factor * points / 100, rel=1e-9, abs=1e-15)
+        assert beer_abv(1 + (points + 5) / 1000, 1.005, "hmrc") == expected
+
+
+def test_hmrc_table_ends() -> None:
+    with pytest.raises(OutOfRange, match=r"100\.7 points"):
+        beer_abv(1.106, 1.005, "hmrc")
+
+
+# Cutaia, Reid & Speers 2009 (read), table III: means of four sets of breweries' data were matched by Balling's equation
+# to -0.06 to +0.13 % by mass; original and apparent extract and real extract of three sets
+SETS = [(14.08, 3.11, 5.28), (11.34, 2.01, 3.80), (12.75, 2.79, 4.74)]
+
+
+@pytest.mark.parametrize(("original", "apparent", "real"), SETS)
+def test_extract_balances_with_alcohol(original: float, apparent: float, real: float) -> None:
+    """Balling's balance by hand: 2.0665 g of extract make a g of alcohol, 0.9565 of CO2 and 0.11 of yeast."""
+    og, fg = wort_gravity(original), wort_gravity(apparent)
+    alcohol = 100 * beer_abv(og, fg) * 0.7907 / fg  # % by mass
+    left = beer_real_extract(og, fg)
+    lost = (0.9565 + 0.11) * alcohol / 100  # g per g of beer that went off or settled
+    assert left + 2.0665 * alcohol == pytest.approx(original * (1 + lost), rel=0.001)
+    assert left == pytest.approx(real, abs=0.2)  # 0.10 to 0.19 under the breweries' means
+
+
+@given(st.floats(1.02, 1.12), st.floats(0.1, 0.9))
+def test_methods_agree_in_size(original: float, attenuation: float) -> None:
+    """Three published equations; formulas of the trade differ by up to half a per cent of alcohol in strong beer."""
+    final = beer_final(original, attenuation)
+    if original - final < 0.1:
+        abvs = [beer_abv(original, final, method) for method in ("balling", "hmrc", "simple")]
+        assert max(abvs) - min(abvs) < 0.007 + 0.04 * max(abvs)
+
+
+def test_final_by_hand() -> None:
+    """Three quarters of 12 °P leave 3 °P; the ASBC table has 1.0117 there (from memory)."""
+    assert beer_final("12 °P", 0.75) == pytest.approx(1.0117, abs=5e-5)
+    assert beer_final(1.050, 0) == pytest.approx(1.050, rel=1e-15)
+    assert wort_plato(beer_final(1.050, 1)) == pytest.approx(0, abs=1e-12)
+
+
+@given(st.floats(1.01, 1.2), st.floats(0, 1.2))
+def test_final_and_attenuation_undo_each_other(original: float, attenuation: float) -> None:
+    try:
+        final = beer_final(original, attenuation)
+    except OutOfRange:
+        assert wort_plato(original) * (1 - attenuation) < -5.2  # lighter than 0.98
+        return
+    assert beer_attenuation(original, final) == pytest.approx(attenuation, rel=1e-11, abs=1e-11)
+
+
+@given(st.floats(1.01, 1.2), st.floats(0, 1), st.floats(0, 1))
+def test_more_fermented_is_more_alcohol_and_less_extract(original: float, one: float, other: float) -> None:
+    less, more = (beer_final(original, share) for share in sorted((one, other)))
+    slack = 1e-12
+    assert beer_abv(original, more) >= beer_abv(original, less) - slack
+    assert beer_real_extract(original, more) <= beer_real_extract(original, less) + slack
+    for kind in ("apparent", "real"):
+        assert beer_attenuation(original, more, kind) >= beer_attenuation(original, less, kind) - slack
+    if original < 1.12:  # the empirical 0.005161 is of ordinary worts
+        assert beer_attenuation(original, more, "real") <= beer_attenuation(original, more) + slack
+
+
+@pytest.mark.parametrize("original", [1.0, 1.02, 1.05, 1.12])
+def test_wort_is_not_beer_yet(original: float) -> None:
+    for method in ("balling", "hmrc", "simple"):
+        assert beer_abv(original, original, method) == pytest.approx(0, abs=1e-15)
+    assert beer_real_extract(original, original) == pytest.approx(wort_plato(original), rel=1e-12)
+
+
+def test_energy_of_wort_and_water() -> None:
+    """By hand: 100 mL of 12 °P wort are 104.65 g with 12.0 - 0.1 g of extract at 4 kcal."""
+    assert beer_energy("12 °P", "12 °P") == pytest.approx(1.0484 * 0.9982 * 4 * 11.9, rel=1e-4)
+    assert beer_energy(1, 1) == 0
+
+
+def test_what_no_beer_can_be() -> None:
+    with pytest.raises(OutOfRange, match=r"final 1\.06 SG is above original 1\.05 SG"):
+        beer_abv(1.05, 1.06)
+    for function in (beer_abv, beer_real_extract, beer_energy):
+        with pytest.raises(OutOfRange, match="more would have fermented"):
+            function(1.030, 0.98)
+    with pytest.raises(OutOfRange, match="there was none"):
+        beer_attenuation(1.0, 1.0)
+    with pytest.raises(OutOfRange, match="attenuation 75"):
+        beer_final(1.05, 75)
+
+
+# -- refractometer ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("method", ["novotny linear", "novotny quadratic"])
+@pytest.mark.parametrize("plato", [8, 12, 16])
+def test_unfermented_wort_reads_as_itself(method: str, plato: float) -> None:
+    """Novotny's fits know nothing of it; they come within 0.003 of the wort's own gravity."""
+    assert beer_refractometer(1.04 * plato, 1.04 * plato, 1.04, method) == pytest.approx(wort_gravity(plato), abs=0.003)
+
+
+@pytest.mark.parametrize("method", ["terrill cubic", "terrill linear"])
+def test_terrill_is_for_finished_beer(method: str) -> None:
+    """12 °P at 40 % attenuation reads 8.879 (refractive indices of the CRC Handbook); at 75 % it is answered."""
+    with pytest.raises(OutOfRange, match="finished beer"):
+        beer_refractometer(12, 8.879, 1, method)
+    assert beer_refractometer(12, 6.149, 1, method) == pytest.approx(1.0117, abs=0.0015)
+
+
+def test_the_factor_divides_both_readings() -> None:
+    assert beer_refractometer(12, 6, 1.2) == pytest.approx(beer_refractometer(10, 5, 1), rel=1e-15)
+
+
+@given(st.floats(8, 20), st.floats(0.4, 0.95), st.floats(0.001, 0.04))
+def test_less_brix_is_less_gravity(original: float, share: float, less: float) -> None:
+    for method in ("novotny quadratic", "novotny linear"):
+        now = beer_refractometer(original, share * original, 1.04, method)
+        assert beer_refractometer(original, (share - less) * original, 1.04, method) < now
+
+
+# -- carbonation -----------------------------------------------------------------------------------------------------
+
+VOLUME = PropsSI("D", "T", 273.15, "P", 101325, "CO2")  # g/L of a volume, real gas: Span & Wagner's equation
+
+
+def of_water(temp: float, gauge: float) -> float:
+    """Volumes of CO2 in pure water: Henry's constant by IAPWS G7-04, with moist gas of that pressure over it."""
+    kelvin = temp + 273.15
+    partial = (1.01325 + gauge) * 1e5 - PropsSI("P", "T", kelvin, "Q", 0, "Water")
+    gas = AbstractState("HEOS", "CO2")
+    gas.update(PT_INPUTS, partial, kelvin)
+    fugacity = partial * gas.fugacity_coefficient(0)
+    share = fugacity / (_Henry(kelvin, "CO2") * 1e6)
+    grams = share / (1 - share) * 1000 / Formula("H2O").mass * Formula("CO2").mass  # per kg of water
+    return float(grams * PropsSI("D", "T", kelvin, "P", 101325, "Water") / 1000 / VOLUME)
+
+
+@pytest.mark.parametrize("temp", [2, 5, 10, 15, 20, 25])  # Henry's constant begins at 1 °C
+@pytest.mark.parametrize("volumes", [2.0, 2.5, 3.0])
+def test_carbonation_against_water(temp: float, volumes: float) -> None:
+    """Published: beer, by the table, within 8 % of pure water."""
+    pressure = beer_co2_pressure(temp, volumes)
+    assert of_water(temp, pressure) == pytest.approx(volumes, rel=0.08)
+    assert beer_co2(temp, pressure) == pytest.approx(volumes, rel=1e-12)
+
+
+def test_a_published_table_entry() -> None:
+    """Force-carbonation table (read): 40 °F and 12.3 psi give 2.5 volumes; its steps are under 0.1 volume."""
+    assert beer_co2("40 °F", "12.3 psi") == pytest.approx(2.5, abs=0.05)
+
+
+@given(st.floats(-2, 30), st.floats(0.5, 5))
+def test_carbonation_and_pressure_undo_each_other(temp: float, volumes: float) -> None:
+    assert beer_co2(temp, beer_co2_pressure(temp, volumes)) == pytest.approx(volumes, rel=1e-12)
+
+
+@given(st.floats(-2, 30), st.floats(-1, 8))
+def test_pressure_and_carbonation_undo_each_other(temp: float, pressure: float) -> None:
+    try:
+        volumes = beer_co2(temp, pressure)
+    except OutOfRange:
+        assert not beer_co2_pressure(temp, 0.5) < pressure < beer_co2_pressure(temp, 5)
+        return
+    if 0.5 <= volumes <= 5:
+        assert beer_co2_pressure(temp, volumes) == pytest.approx(pressure, rel=1e-11, abs=1e-12)
+
+
+@given(st.floats(-2, 29), st.floats(0.5, 4.9))
+def test_colder_or_more_pressure_holds_more(temp: float, volumes: float) -> None:
+    pressure = beer_co2_pressure(temp, volumes)
+    assert beer_co2_pressure(temp, volumes + 0.1) > pressure
+    if temp > 0:  # the published table begins there
+        assert beer_co2_pressure(temp + 1, volumes) > pressure
+
+
+@pytest.mark.parametrize("temp", [2, 5, 10, 15, 20, 25])
+def test_residual_against_water(temp: float) -> None:
+    """Under an airlock, 1 atm of moist CO2: within 6 %."""
+    assert beer_residual_co2(temp) == pytest.approx(of_water(temp, 0), rel=0.06)
+
+
+@given(st.floats(-2, 33), st.floats(0.01, 1))
+def test_warmer_beer_keeps_less(temp: float, warmer: float) -> None:
+    assert beer_residual_co2(temp + warmer) < beer_residual_co2(temp)
+
+
+SUGARS = [
+    ("sucrose", "C12H22O11", 4),
+    ("glucose", "C6H12O6", 2),
+    ("glucose monohydrate", "C6H12O6H2O", 2),
+    ("maltose monohydrate", "C12H22O11H2O", 4),
+]
+
+
+@pytest.mark.parametrize(("sugar", "formula", "molecules"), SUGARS)
+def test_priming_by_stoichiometry(sugar: str, formula: str, molecules: int) -> None:
+    """Alcoholic fermentation: a hexose gives two CO2; a volume by CoolProp."""
+    carbonic = molecules * Formula("CO2").mass / Formula(formula).mass
+    assert beer_priming(20, 2.4, 0.9, sugar) == pytest.approx(20 * 1.5 * VOLUME / carbonic, rel=2e-4)
+    assert beer_priming(20, 2.4, 2.4, sugar) == 0
+
+
+def test_priming_takes_no_carbonation_out() -> None:
+    with pytest.raises(OutOfRange, match=r"residual 0\.9 vol is above target 0\.8 vol"):
+        beer_priming(20, 0.8, 0.9)
+
+
+def test_carbonation_to_come_by_hand() -> None:
+    """From 12.39 °P, at 3.57 (1.014) and at 2.56 °P (1.010) by the ASBC table, whose 2 decimals are good for 1 %:
+    5.16 and 4.34 °P of real extract are 52.3 and 43.7 g/L, and 0.4629 of the difference is CO2.
+    """
+    now, end = ((0.1808 * 12.39 + 0.8192 * p) * 9.982 * sg for p, sg in ((3.57, 1.014), (2.56, 1.010)))
+    assert beer_co2_to_come(1.050, 1.014, 1.010) == pytest.approx(0.4629 * (now - end) / 1.9768, rel=0.01)
+    assert beer_co2_to_come(1.050, 1.010, 1.010) == 0
+
+
+def test_carbonation_to_come_against_sugar() -> None:
+    """The same extract as glucose would give 0.4886 of its mass; growing yeast takes a few per cent of it."""
+    come = beer_co2_to_come(1.05, 1.05, 1.01) * VOLUME
+    extract = 10 * 0.9982 * (1.05 * beer_real_extract(1.05, 1.05) - 1.01 * beer_real_extract(1.05, 1.01))
+    glucose = 2 * Formula("CO2").mass / Formula("C6H12O6").mass
+    assert 0.90 * glucose < come / extract < glucose
+
+
+@given(st.floats(1.03, 1.1), st.floats(0.2, 0.8), st.floats(0, 0.2), st.floats(0, 0.2))
+def test_carbonation_to_come_adds_up(original: float, end: float, a: float, b: float) -> None:
+    final, later, now = (beer_final(original, share) for share in (end, end - a, max(0.0, end - a - b)))
+    whole = beer_co2_to_come(original, now, final)
+    parts = beer_co2_to_come(original, now, later) + beer_co2_to_come(original, later, final)
+    assert whole == pytest.approx(parts, rel=1e-9, abs=1e-9)
+
+
+def test_four_points_too_early_burst_bottles() -> None:
+    """Common practice, no source: each point left is half a volume."""
+    for original in (1.040, 1.060):
+        assert beer_co2_to_come(original, 1.014, 1.010) == pytest.approx(2, abs=0.1)
+
+
+# -- fermentation ----------------------------------------------------------------------------------------------------
+
+
+def test_pitch_by_hand() -> None:
+    """20 L of 12 °P at 0.75 million a mL and °P: 0.75e6 * 20 000 * 12 cells."""
+    assert beer_pitch(20, "12 °P") == pytest.approx(180, rel=1e-9)
+    assert beer_pitch(20, "12 °P", 1.5) == pytest.approx(360, rel=1e-9)
+    assert beer_pitch(20, 1) == 0
+
+
+DAYS = [
+    (0, 18), (4, 18), (5, 18), (5.5, 18.5), (6, 19), (8, 21), (20, 21),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("day", "temp"), DAYS)
+def test_ramp_by_hand(day: float, temp: float) -> None:
+    """Common practice, no source: hold, then warm towards the end, here from 18 to 21 °C by 1 a day from day 5."""
+    assert beer_ramp_temp(day, 18, 5, 21) == pytest.approx(temp, rel=1e-12)
+
+
+def test_ramp_down_and_none() -> None:
+    assert [beer_ramp_temp(day, 20, 10, 2, 5) for day in (9, 10, 11, 13, 14, 30)] == [20, 20, 15, 5, 2, 2]
+    assert beer_ramp_temp(30, 18, 5, 18) == 18
+
+
+@given(st.floats(0, 60), st.floats(0, 20), st.floats(0, 30), st.floats(0, 30), st.floats(0.1, 5))
+def test_ramp_stays_between_its_ends(day: float, ramp_day: float, start: float, end: float, per_day: float) -> None:
+    temp = beer_ramp_temp(day, start, ramp_day, end, per_day)
+    assert min(start, end) - 1e-12 <= temp <= max(start, end) + 1e-12
+    assert math.fabs(temp - start) <= per_day * max(day - ramp_day, 0) + 1e-12
+
+
+SPANS: list[tuple[Any, ...]] = [
+    *(("BEER_ABV", (1.03, 1.12), (0.995, 1.03), method) for method in ("balling", "hmrc", "simple")),
+    ("BEER_FINAL", (1.0, 1.2), (0, 1.2)),
+    ("BEER_REAL_EXTRACT", (1.03, 1.2), (0.99, 1.03)),
+    *(("BEER_ATTENUATION", (1.03, 1.2), (0.99, 1.03), kind) for kind in ("apparent", "real")),
+    ("BEER_ENERGY", (1.03, 1.2), (0.99, 1.03)),
+    *(
+        ("BEER_REFRACTOMETER", (9, 20), (4, 6), (1, 1.06), method)
+        for method in ("novotny quadratic", "novotny linear", "terrill cubic", "terrill linear")
+    ),
+    ("BEER_CO2_PRESSURE", (-2, 30), (0.5, 5)),
+    ("BEER_CO2", (-2, 30), (0, 4)),
+    ("BEER_RESIDUAL_CO2", (-2, 34)),
+    ("BEER_CO2_TO_COME", (1.03, 1.1), (1.02, 1.03), (1.0, 1.02)),
+    ("BEER_PRIMING", (0, 100), (2, 4), (0, 2), "glucose"),
+    ("BEER_PITCH", (0, 100), (1, 1.2), (0.1, 3)),
+    ("BEER_RAMP_TEMP", (0, 20), (0, 30), (0, 10), (0, 30), (0.1, 3)),
+]
+
+
+@pytest.mark.parametrize("span", SPANS, ids=lambda span: "-".join(a for a in span if isinstance(a, str)))
+def test_columns_agree_with_single_values(span: tuple[Any, ...]) -> None:
+    assert_columns_agree(*span)
