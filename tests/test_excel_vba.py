@@ -1,15 +1,19 @@
 """The generated VBA: that it parses, that it is sound, and that the lint finds what Excel and VBA trip over."""
 
 import re
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from pyopenvba import ExcelFile, VBAModuleKind
 from pyopenvba.interpreter import parse_module
 from pyvbaanalysis import analyze_module
 
+from brewfuncs import __version__
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.hosts import excel_vba
+from tests import office as office_module
 
 
 @pytest.mark.parametrize("name", ["brew_functions", "brew_server"])
@@ -114,3 +118,90 @@ def test_names_that_differ_in_case_only_collide() -> None:
 
 def test_names_beyond_the_sheet_are_no_cells() -> None:
     assert excel_vba.lint([function("XFE1"), function("ABCD1"), function("A1048577"), function("BOIL1X")]) == []
+
+
+# -- run by LibreOffice's Basic, a second implementation of VBA ------------------------------------------------------
+
+# Instead of xlwings' server: what was asked for, or an answer with a marker in it.
+DOUBLE = """\
+Public Function CallUDF(ByVal place As String, ByVal name As String, ByVal given As Variant) As Variant
+    If name = "BREW_STATUS" Then
+        CallUDF = place & " " & given(0)
+    ElseIf UBound(given) = 0 Then
+        CallUDF = Array(1.5, Chr$(1) & "2042")
+    Else
+        CallUDF = name & " " & UBound(given) & " " & given(0) & " " & Replace(given(1), Chr$(1), "!")
+    End If
+End Function
+"""
+PROBES = """\
+Public Function BrewServer() As Object
+    Set BrewServer = New Echo
+End Function
+
+' the second element: is it an error, and which
+Public Function SecondOf(ByVal row As Variant) As String
+    SecondOf = VarType(row(1)) & " " & CStr(row(1))
+End Function
+
+Public Function Asked() As String
+    Asked = SecondOf(BOIL_TEMP(0))
+End Function
+
+Public Function WhyNot(ByVal wanted As String) As String
+    On Error Resume Next
+    WhyNot = SettingOf(wanted)
+    If Err.Number <> 0 Then WhyNot = Err.Description
+End Function
+"""
+OPENED = """
+Public Function SettingOf(ByVal wanted As String) As String
+    SettingOf = Setting(wanted)
+End Function
+
+Public Function CommandOf(ByVal interpreter As String) As String
+    CommandOf = StartCommand(interpreter)
+End Function
+"""
+
+
+def test_another_basic_runs_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All of both modules compiles there; what needs neither Windows nor Excel's own values is run."""
+    office_module.require_office()
+    modules = excel_vba.modules()
+    server = modules["brew_server"].replace("\\.brewfuncs\\", "/.brewfuncs/").replace("Option Private Module", "")
+    modules["brew_server"] = server.replace("BrewServer", "RealServer") + OPENED.replace("\n", "\r\n")
+    path = tmp_path / "probe.xlsm"
+    with ExcelFile.create_new(path) as file:
+        project = file.vba_project()
+        for name, code in {**modules, "probes": PROBES.replace("\n", "\r\n")}.items():
+            project.add_module(name, code)
+        project.add_module("Echo", DOUBLE.replace("\n", "\r\n"), kind=VBAModuleKind.other)
+        file.save()
+    monkeypatch.setattr(office_module, "DRIVER", Path(__file__).with_name("office_macro_driver.py"))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    settings = tmp_path / ".brewfuncs" / "excel.conf"
+    running = office_module.Office()
+    try:
+        with running.document(path) as document:
+
+            def value(formula: str) -> Any:
+                document.enter(0, "A1", [[formula]])
+                return document.value("A1")
+
+            assert value('=BOIL_OFF(4.5;"30 min")') == "BOIL_OFF 1 4.5 30 min"
+            assert value("=BOIL_OFF(4.5)") == "BOIL_OFF 1 4.5 !448"
+            assert value('=BREW_REASON("X";7)') == "BREW_REASON 1 X 7"
+            assert value("=BREW_STATUS()") == f"brewfuncs.hosts.excel {__version__}"
+            assert value("=ASKED()") == "10 Error 2042"  # 10: vbError
+            assert "brewfuncs excel install" in value('=WHYNOT("VERSION")')
+            settings.parent.mkdir()
+            settings.write_bytes(b'"INTERPRETER_WIN","C:\\My Python\\python.exe"\r\n"VERSION","1.2"\r\n')
+            assert value('=WHYNOT("INTERPRETER_WIN")') == "C:\\My Python\\python.exe"
+            assert value('=WHYNOT("VERSION")') == "1.2"
+            assert value('=WHYNOT("NOTHING")') == ""
+            assert value('=COMMANDOF("C:\\My Python\\python.exe")') == (
+                'cmd.exe  /K ""C:\\My Python\\python.exe" -B -P -c "import xlwings; xlwings.serve(\'$(CLSID)\')""'
+            )
+    finally:
+        running.close()

@@ -173,14 +173,14 @@ Option Private Module      ' out of reach for formulas and other files
 ' xlwings' COM server in the user's Python, started if it doesn't run.
 Public Function BrewServer() As Object
 #If Mac Then
-    Err.Raise vbObjectError + 1000, Description:="brewfuncs' functions work in Excel for Windows only"
+    Err.Raise 1000, Description:="brewfuncs' functions work in Excel for Windows only"
 #Else
     Dim answer As Variant
     If LoadLibrary(Setting("LIBRARY FOLDER") & "\\" & LIBRARY) = 0 Then
-        Err.Raise vbObjectError + 1001, Description:=LIBRARY & " can't be loaded; run  brewfuncs doctor"
+        Err.Raise 1001, Description:=LIBRARY & " can't be loaded; run  brewfuncs doctor"
     End If
     If Activate(answer, StartCommand(Setting("INTERPRETER_WIN")), 1) <> 0 Then
-        Err.Raise vbObjectError + 1002, Description:=CStr(answer)
+        Err.Raise 1002, Description:=CStr(answer)
     End If
     Set BrewServer = answer
 #End If
@@ -199,7 +199,7 @@ Private Function Setting(ByVal wanted As String) As String
     Dim path As String, number As Integer, found As String, content As String
     path = Environ$("USERPROFILE") & "\\@SETTINGS@"
     If Dir$(path) = "" Then
-        Err.Raise vbObjectError + 1003, Description:="brewfuncs is not set up on this computer; " & _
+        Err.Raise 1003, Description:="brewfuncs is not set up on this computer; " & _
             "install Python and brewfuncs, then run  brewfuncs excel install"
     End If
     number = FreeFile
