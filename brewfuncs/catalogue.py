@@ -248,7 +248,7 @@ class Parameter(NamedTuple):
         if math.isinf(number):
             return f"{self.name} is too large a number"
         share = self.quantity.dimension.name.startswith("share")
-        if share and self.limits.high <= 1 < number:
+        if share and number > max(1, self.limits.high) and self.limits.high < 2:
             if number > 100:
                 return f"{self.name} {number:.6g} is over 1: a share is written as 5.5 % or 0.055"
             return f"{self.name} {number:.6g} is over 1: write {number:.6g} % or {number / 100:.6g}"

@@ -126,7 +126,7 @@ def test_what_no_beer_can_be() -> None:
             function(1.030, 0.98)
     with pytest.raises(OutOfRange, match="there was none"):
         beer_attenuation(1.0, 1.0)
-    with pytest.raises(OutOfRange, match="attenuation 75"):
+    with pytest.raises(OutOfRange, match=r"write 75 % or 0\.75"):
         beer_final(1.05, 75)
 
 
