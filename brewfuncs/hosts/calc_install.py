@@ -14,6 +14,7 @@ from typing import Any
 from brewfuncs import __version__
 from brewfuncs.errors import BadInput, BrewError, CellError
 from brewfuncs.hosts.calc import IDENTIFIER, build
+from brewfuncs.workbook.known_answers import known_answers
 
 __all__ = ["compute", "find_office", "install", "installed_version", "status", "uninstall"]
 
@@ -206,8 +207,6 @@ def status() -> list[tuple[str, str]]:
 
 
 def _status() -> tuple[str, str]:
-    from brewfuncs.hosts.doctor import KNOWN_ANSWERS
-
     if find_office() is None:
         return "absent", "LibreOffice was not found"
     office = re.sub(r"^(\S+ [\d.]+).*", r"\1", _run("soffice", "--version").strip(), flags=re.DOTALL)
@@ -215,17 +214,16 @@ def _status() -> tuple[str, str]:
     if version is None:
         return "absent", f"{office} is here without the functions: brewfuncs calc install"
     there = f"{office} with brewfuncs {version}"
-    values = compute([formula for formula, *_ in KNOWN_ANSWERS])
-    wrong = []
-    for value, (formula, expected, tolerance, source) in zip(values, KNOWN_ANSWERS, strict=True):
-        if isinstance(value, CellError):
-            wrong.append(f"{formula} gives {value.code}")
-        elif not isinstance(value, float | int) or abs(value - expected) > tolerance:
-            wrong.append(f"{formula} gives {value} where {source} has {expected}")
-    if len(wrong) == len(KNOWN_ANSWERS):
+    known = known_answers()
+    wrong = [
+        f"{answer.formula} gives {value.code if isinstance(value, CellError) else value}"
+        for answer, value in zip(known, compute([answer.formula for answer in known]), strict=True)
+        if not isinstance(value, float | int) or abs(value - answer.expected) > answer.tolerance
+    ]
+    if len(wrong) == len(known):
         return "broken", f"{there}: no function works; does LibreOffice have its Python (on Debian: python3-uno)?"
     if wrong:
-        return "broken", f"{there}: " + "; ".join(wrong)
+        return "broken", f"{there}: {len(wrong)} of {len(known)} known answers are wrong; the first: {wrong[0]}"
     if version != __version__:
         return "broken", f"{there}, but this is {__version__}: brewfuncs calc install"
-    return "well", f"{there}, {len(KNOWN_ANSWERS)} known answers come out right"
+    return "well", f"{there}, {len(known)} known answers come out right"
