@@ -11,7 +11,7 @@ errors come back as BrewErrors, element by element, each with the sentence that 
 
 from collections.abc import Sequence
 from math import isfinite
-from typing import Any, Optional, Union
+from typing import Any, Callable, Optional, Union
 
 from .catalogue import Function, find
 from .errors import BadInput, BrewError
@@ -41,6 +41,8 @@ def apply(function: Function, arguments: Sequence[Argument]) -> Result:
     """Call a function the way a sheet does."""
     if function.name == "BREW_REASON":
         return _reasons(arguments)
+    if _plain(arguments) and function.required <= len(arguments) <= len(function.params):
+        return _outcome(function.call, *arguments)
     problem = _first_error(arguments, function)
     if problem is not None:
         return problem
@@ -54,14 +56,14 @@ def apply(function: Function, arguments: Sequence[Argument]) -> Result:
         for i, (p, v) in enumerate(zip(function.params, values))
     ]
     if not lifted:
-        return _one(function, values)
+        return _outcome(function.scalar, values)
     try:
         size = _broadcast([_size(values[i]) for i in lifted])
     except BadInput as error:
         return error
     spread = {i: _spread(values[i], size) for i in lifted}
     answers = _quickly(function, values, spread) or _each(function, values, spread, size[0] * size[1])
-    return [answers[r * size[1] : (r + 1) * size[1]] for r in range(size[0])]
+    return [[*row] for row in zip(*[iter(answers)] * size[1])]
 
 
 def reason(function: Function, arguments: Sequence[Any]) -> str:
@@ -152,9 +154,16 @@ def _whole(argument: Any) -> Any:
     return [[None if cell is BLANK else cell for cell in row] for row in argument]
 
 
-def _one(function: Function, values: Sequence[Any]) -> Cell:
+def _plain(arguments: Sequence[Argument]) -> bool:
+    """Whether all are numbers and texts, as most cells are: those mean the same in Python, where calls are fast."""
+    kinds = {*map(type, arguments)}
+    return kinds == {float} or (kinds <= {float, str} and all(a.strip() for a in arguments if isinstance(a, str)))
+
+
+def _outcome(compute: Callable[..., Cell], *values: Any) -> Cell:
+    """What a cell shows: the answer, or the error."""
     try:
-        return function.scalar(values)  # type: ignore[no-any-return]
+        return compute(*values)
     except BrewError as error:
         return error.with_traceback(None)
 
@@ -226,5 +235,5 @@ def _each(function: Function, values: Sequence[Any], spread: Any, count: int) ->
             if isinstance(cell, BrewError):
                 problem = problem or cell
             one[i] = _as_python(function.params[i], cell)
-        answers.append(problem or _one(function, one))
+        answers.append(problem or _outcome(function.scalar, one))
     return answers
