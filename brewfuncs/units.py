@@ -279,7 +279,7 @@ class Quantity:
 def _article(noun: str) -> str:
     return (
         noun
-        if noun in ("time", "energy", "power", "carbonation", "bitterness")
+        if noun in ("energy", "power", "carbonation", "bitterness")
         else f"a{'n' * (noun[0] in 'aeiou')} {noun}"
     )
 
@@ -362,8 +362,8 @@ DIMENSIONS: tuple[Dimension, ...] = (
 # -- reading -------------------------------------------------------------------------------------------------------
 
 _NUMBER_THEN_UNIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL | re.ASCII)
-_LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "μ": "µ", "\u2212": "-", "\u00a0": " ", "\u202f": " "})
-_FRACTION = re.compile(r"\d*\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]|\d+\s*[/\u2044]", re.ASCII)
+_LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "μ": "µ", "\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
+_FRACTION = re.compile(r"\d*\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]", re.ASCII)
 
 
 def parse(text: str) -> tuple[float, str]:
@@ -442,8 +442,8 @@ _PINT = {
     "": "dimensionless", "%": "percent", "/h": "1/hour", "%/h": "percent/hour", "/min": "1/minute", "°C": "degC",
     "°F": "degF", "K": "kelvin", "Δ°C": "delta_degC", "Δ°F": "delta_degF", "gal": "gallon", "qt": "quart", "pt": "pint",
     "fl oz": "fluid_ounce", "imp gal": "imperial_gallon", "imp pt": "imperial_pint", "bbl": "beer_barrel", "h": "hour",
-    "min": "minute", "s": "second", "d": "day", "lb": "pound", "oz": "ounce", "psi": "psi", "BTU": "Btu",
-    "BTU/h": "Btu/hour", "gal/h": "gallon/hour", "qt/h": "quart/hour", "imp gal/h": "imperial_gallon/hour",
+    "min": "minute", "s": "second", "d": "day", "lb": "pound", "oz": "ounce", "psi": "psi", "BTU": "Btu_it",
+    "BTU/h": "Btu_it/hour", "gal/h": "gallon/hour", "qt/h": "quart/hour", "imp gal/h": "imperial_gallon/hour",
     "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2",
     "ft": "foot", "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon",
     "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3",
