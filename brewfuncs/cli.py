@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from brewfuncs.catalogue import Function
+    from brewfuncs.workbook.check import CheckReport
     from brewfuncs.workbook.recalculate import Change, Report, Revision
 
 FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
@@ -93,9 +94,7 @@ _EXISTING = click.Path(path_type=Path)
 @click.option(
     "--units",
     type=click.Choice(["metric", "us", "imperial"]),
-    default="metric",
-    show_default=True,
-    help="The units the input cells start with; each can be changed in the workbook.",
+    help="The units the input cells start with (else the plan's own); each can be changed in the workbook.",
 )
 @click.option(
     "--like",
@@ -111,7 +110,7 @@ _EXISTING = click.Path(path_type=Path)
 def new(
     plan: Path | None,
     output: Path,
-    units: str,
+    units: str | None,
     like: Path | None,
     name: str | None,
     date: Any,
@@ -297,12 +296,30 @@ def check(workbook: Path, fix: bool, as_json: bool) -> None:
 
     report = check_file(workbook, fix=fix)
     if as_json:
-        _print_json({"file": str(workbook), **report.as_json()})
+        _print_json(report.as_dict())
     else:
-        for line in report.lines():
+        for line in _check_lines(report):
             click.echo(line)
-    if report.findings:
-        raise SystemExit(FOUND)
+    raise SystemExit(FOUND if report.findings else 0)
+
+
+def _check_lines(report: CheckReport) -> Iterator[str]:
+    width = max((len(finding.kind) for finding in report.findings), default=0)
+    for finding in report.findings:
+        where = f"{finding.sheet}!{finding.cell}" + (f" ({finding.name})" if finding.name else "")
+        begun = (
+            f" [starts at {finding.origin}]"
+            if finding.origin and finding.origin != f"{finding.sheet}!{finding.cell}"
+            else ""
+        )
+        repair = f" [repair: {finding.repair}]" if finding.repair else ""
+        yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}"
+    for kept in report.kept:
+        yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
+    if report.repaired:
+        yield f"{report.repaired} formulas repaired"
+    found = len(report.findings)
+    yield f"{Path(report.path).name}: {report.formulas} formulas, {found or 'nothing'} found"
 
 
 # -- call, functions -------------------------------------------------------------------------------------------------
