@@ -71,6 +71,7 @@ MAX_FILE, MAX_PART, MAX_MEMBERS = 1 << 30, 400 << 20, 20_000
 MAX_RATIO, RATIO_MATTERS_FROM = 250, 8 << 20
 MAX_FORMULA = 8_192
 _LARGE = 8 << 20
+_CR = {"\r": "&#13;"}  # a bare one would be read as a line feed
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -338,7 +339,7 @@ def _canonical(data: bytes, part: str) -> bytes:
 
     def characters(text: str) -> None:
         close()
-        out.append(escape(text, {"\r": "&#13;"}))
+        out.append(escape(text, _CR))
 
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, characters
     parser.Parse(data, True)
@@ -555,7 +556,7 @@ class Sheet:
             head = b'<c r="%s"' % cell.address.encode()
             if text is not None:
                 array = b' t="array" ref="%s"' % cell.ref.encode() if cell.kind == "array" and cell.ref else b""
-                new = b"%s><f%s>%s</f></c>" % (head, array, escape(text).encode("utf-8"))
+                new = b"%s><f%s>%s</f></c>" % (head, array, escape(text, _CR).encode("utf-8"))
             elif cell.raw_value is None:
                 new = b""
             else:

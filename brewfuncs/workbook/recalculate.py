@@ -639,7 +639,7 @@ class Explainer:
     def _why(self, place: Place, origin: Place) -> str | None:
         sentence = self.sentence(origin)
         if sentence is None and self.book.cell(origin) is None and origin != place:
-            return f"{written_place(origin)} holds {self.errors.get(origin, 'the error')} itself"
+            return f"{written_place(origin)} holds {self.errors[place]} itself"
         return sentence
 
 

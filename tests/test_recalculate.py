@@ -1,0 +1,431 @@
+"""Recomputing existing workbooks: what is computed, what is kept, what is said, and what stays as it was.
+
+The values expected of built-in functions are arithmetic done by hand; those of our functions come from `evaluate`,
+whose own tests compare them with published tables.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from brewfuncs import evaluate
+from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
+from brewfuncs.workbook.package import Package, Value, address
+from brewfuncs.workbook.recalculate import Report, recalculate, record
+from tests import xlsx_build as build
+
+BITTER = "HOP_BITTERNESS(28,5.5%,60,20,1.05)"
+
+
+def values(path: Path, sheet: str = "S") -> dict[str, Value]:
+    """The stored values of all cells that have one; error values as their code."""
+    with Package(path) as package:
+        part = package.sheet(sheet)
+        last_row, last_column = part.used
+        places = [(row, column) for row in range(1, last_row + 1) for column in range(1, last_column + 1)]
+        return {
+            address(*place): value.code if isinstance(value, CellError) else value
+            for place, value in part.values(places).items()
+            if value is not None
+        }
+
+
+def run(
+    tmp_path: Path, cells: str | Mapping[str, str], names: Mapping[str, str] | str = {}, **more: object
+) -> tuple[Path, Report]:
+    sheets = {"S": cells} if isinstance(cells, str) else cells
+    path = build.workbook(tmp_path / "book.xlsx", sheets, names, **more)
+    return path, recalculate(path)
+
+
+# ---------------------------------------------------------------- what is computed
+def test_values_are_stored_and_said(tmp_path: Path) -> None:
+    path, report = run(tmp_path, f"A1 2\nB1 =A1*3 | 5\nC1 ={BITTER}\nD1 =C1>1 | 0", {"double_it": "S!$B$1"})
+    found = values(path)
+    assert found["B1"] == 6.0
+    assert found["C1"] == evaluate(BITTER)
+    assert report.written
+    assert report.formulas == 3
+    assert [(c.sheet, c.cell, c.name, c.old, c.new) for c in report.changes] == [
+        ("S", "B1", "double_it", 5.0, 6.0),
+        ("S", "C1", None, None, evaluate(BITTER)),
+        ("S", "D1", None, 0.0, True),
+    ]
+
+
+def test_nothing_to_do_leaves_the_file_as_it_is(tmp_path: Path) -> None:
+    path, _ = run(tmp_path, f"A1 2\nB1 =A1*3 | 6.0000000000001\nC1 ={BITTER}\nD1 =1=1 | 1")
+    os.utime(path, ns=(1_600_000_000_000_000_000, 1_600_000_000_000_000_000))
+    before = path.stat()
+    report = recalculate(path)
+    after = path.stat()
+    assert not report.written
+    assert report.changes == []
+    assert (after.st_mtime_ns, after.st_ino) == (before.st_mtime_ns, before.st_ino)
+    assert values(path)["B1"] == 6.0000000000001  # within 1e-12, relative
+
+
+def test_only_worksheet_parts_with_changes_differ(tmp_path: Path) -> None:
+    path = build.workbook(tmp_path / "b.xlsm", {"S": "A1 =1+1 | 1", "T": "A1 =1+1 | 2"}, properties={"x": "y"})
+    before = build.raw_members(path)
+    recalculate(path)
+    after = build.raw_members(path)
+    assert [name for name in before if before[name] != after[name]] == ["xl/worksheets/sheet1.xml"]
+
+
+def test_other_sheets_names_and_tables(tmp_path: Path) -> None:
+    hops = 'A1 "Hop"\nB1 "Mass"\nC1 "Alpha [%]"\nD1 "IBU"\n' + "\n".join(
+        f'A{r} "h"\nB{r} {m}\nC{r} {a}\n'
+        f"D{r} =HOP_BITTERNESS(Hops[[#This Row],[Mass]],Hops[[#This Row],[Alpha '[%']]],60,volume,og)"
+        for r, m, a in ((2, 28, 0.055), (3, 14, 0.09), (4, 0, 0))
+    )
+    path, report = run(
+        tmp_path,
+        {
+            "Plan's": "A1 20\nA2 1.05\nA3 =SUM(Hops[IBU])\nA4 =twice\nA5 =alias*2\nA6 =Late!own",
+            "Hops": hops,
+            "Late": "A1 7",
+        },
+        "<definedName name=\"volume\">'Plan''s'!$A$1</definedName><definedName name=\"og\">'Plan''s'!$A$2</definedName>"
+        '<definedName name="twice">SUM(Hops[IBU])*2</definedName><definedName name="alias">volume</definedName>'
+        '<definedName name="own" localSheetId="2">Late!$A$1</definedName>',
+        tables={"Hops!": build.table("Hops", "A1:D4", ["Hop", "Mass", "Alpha [%]", "IBU"])},
+    )
+    first, second = (evaluate(f"HOP_BITTERNESS({m},{a},60,20,1.05)") for m, a in ((28, 0.055), (14, 0.09)))
+    assert values(path, "Hops")["D2"] == first
+    assert values(path, "Hops")["D4"] == 0.0  # an empty row adds nothing
+    plan = values(path, "Plan's")
+    assert plan["A3"] == pytest.approx(first + second, rel=1e-12)
+    assert plan["A4"] == pytest.approx(2 * (first + second), rel=1e-12)
+    assert plan["A5"] == 40.0
+    assert plan["A6"] == 7.0
+    assert report.kept == []
+
+
+def test_shared_formulas_that_have_to_be_put_differently(tmp_path: Path) -> None:
+    master = '<f t="shared" ref="B1:B3" si="0">HOP_BITTERNESS(A1,5.5%,60,v,,"tinseth")</f>'
+    rows = "".join(
+        f'<row r="{r}"><c r="A{r}"><v>{r}</v></c><c r="B{r}">'
+        + (master if r == 1 else '<f t="shared" si="0"/>')
+        + "<v>0</v></c></row>"
+        for r in (1, 2, 3)
+    )
+    path, _ = run(tmp_path, build.sheet(rows), '<definedName name="v">10*2</definedName>')
+    for r in (1, 2, 3):
+        assert values(path)[f"B{r}"] == evaluate(f"HOP_BITTERNESS({r},5.5%,60,20)")
+    assert b'<f t="shared" si="0"/>' in build.members(path)["xl/worksheets/sheet1.xml"]
+
+
+@pytest.mark.parametrize(
+    ("formula", "expected"),
+    [
+        ("A1:A3*2", [2.0, 4.0, 6.0]),
+        ("SUM(A1:A3)", [6.0, 6.0, 6.0]),  # one value fills the range
+        ("A1:A2", [1.0, 2.0, "#N/A"]),  # what is missing is #N/A
+        ("A1:A4", [1.0, 2.0, 3.0]),  # what is too much is cut off
+        ("B1:B3", [0.0, 0.0, 0.0]),  # blank cells show 0
+    ],
+)
+def test_array_formulas_of_the_old_kind(tmp_path: Path, formula: str, expected: list[Value]) -> None:
+    cells = f"A1 1\nA2 2\nA3 3\nA4 4\nD1 {{={formula}}} D1:D3\nD2 77\nD3 77\nE1 =SUM(D1:D2)"
+    path, _ = run(tmp_path, cells)
+    found = values(path)
+    assert [found[f"D{r}"] for r in (1, 2, 3)] == expected
+    assert found["E1"] == expected[0] + expected[1]
+    assert "D4" not in found
+    assert not recalculate(path).written
+
+
+def test_a_spill_that_grows_and_shrinks(tmp_path: Path) -> None:
+    path = build.workbook(
+        tmp_path / "a.xlsx",
+        {"S": "A1 4\nB1 {{=SEQUENCE(A1)*10}} B1:B2 | 10\nB2 20\nC1 =SUM(B1:B9)"},
+        {"n": "S!$A$1"},
+    )
+    report = recalculate(path)
+    assert {k: v for k, v in values(path).items() if k[0] != "A"} == {"B1": 10, "B2": 20, "B3": 30, "B4": 40, "C1": 100}
+    assert [c.cell for c in report.changes] == ["C1", "B3", "B4"]
+    assert b'ref="B1:B4"' in build.members(path)["xl/worksheets/sheet1.xml"]
+    record(path, {"n": 1})
+    assert values(path) == {"A1": 1, "B1": 10, "C1": 10}
+    assert b'ref="B1"' in build.members(path)["xl/worksheets/sheet1.xml"]
+    assert not recalculate(path).written
+
+
+def test_a_spill_with_something_in_its_way(tmp_path: Path) -> None:
+    path, _ = run(tmp_path, 'B1 {{=SEQUENCE(3)}} B1\nB2 "mine"')
+    assert values(path) == {"B1": "#VALUE!", "B2": "mine"}
+
+
+def test_our_function_over_a_range(tmp_path: Path) -> None:
+    cells = "A1 10\nA2 20\nA3 -1\nB1 {{=HOP_BITTERNESS(A1:A3,5.5%,60,20)}} B1:B3\nC1 =HOP_BITTERNESS(A1:A3,5.5%,60,20)"
+    path, report = run(tmp_path, cells)
+    found = values(path)
+    assert found["B1"] == found["C1"] == evaluate("HOP_BITTERNESS(10,5.5%,60,20)")
+    assert found["B3"] == "#NUM!"
+    assert "C2" not in found  # an ordinary formula shows one value
+    assert report.notes == ["S!C1 gives several values but is not an array formula: it shows the first"]
+
+
+def test_dates_of_1904_and_iso_dates(tmp_path: Path) -> None:
+    row = (
+        '<row r="1"><c r="A1" t="d"><v>2024-02-29</v></c><c r="B1"><f>A1+1</f></c>'
+        '<c r="C1"><f>DATE(2024,2,29)</f></c></row>'
+    )
+    path, _ = run(tmp_path, build.sheet(row))
+    assert (values(path)["B1"], values(path)["C1"]) == (45352.0, 45351.0)
+    path, _ = run(tmp_path, build.sheet(row), workbook='<workbookPr date1904="1"/>')
+    assert (values(path)["B1"], values(path)["C1"]) == (43890.0, 43889.0)
+
+
+def test_text_with_the_escapes_of_the_file_format(tmp_path: Path) -> None:
+    path, _ = run(tmp_path, 'A1 ="a_x000D_b" | "a_x000D_b"\nA2 =LEN("a_x000D_b")')
+    assert values(path)["A2"] == 3.0
+    assert values(path)["A1"] == "a\rb"
+
+
+def test_a_strict_workbook(tmp_path: Path) -> None:
+    sheet = build.sheet(build.rows("A1 2\nB1 =A1*3"), main=build.STRICT)
+    path, _ = run(tmp_path, {"S": sheet}, main=build.STRICT, office=build.STRICT_OFFICE)
+    assert values(path)["B1"] == 6.0
+
+
+# ---------------------------------------------------------------- what is kept
+def test_what_the_engine_cannot_do_is_listed_and_kept(tmp_path: Path) -> None:
+    cells = (
+        "A1 =MMULT(B1:C1,B2:B3) | 12\nA2 =A1*2 | 20\nA3 =[1]Other!A1 | 5\nA4 =A3+1 | 6\n"
+        "A5 =NO_SUCH(1) | 3\nA6 =SUM((B1,C1)) | 8\nA7 =1+ | 9\nA8 =Malts[x] | 2"
+    )
+    path, report = run(tmp_path, cells)
+    reasons = {kept.cell: (kept.formula, kept.reason, kept.value) for kept in report.kept}
+    assert sorted(reasons) == ["A1", "A3", "A5", "A6", "A7", "A8"]
+    assert reasons["A1"] == ("=MMULT(B1:C1,B2:B3)", "MMULT is not a function known here", 12.0)
+    assert reasons["A3"][1] == "it reads another workbook"
+    found = values(path)
+    assert [found[f"A{r}"] for r in (1, 3, 5, 6, 7, 8)] == [12.0, 5.0, 3.0, 8.0, 9.0, 2.0]
+    # what depends on them is worked out from the stored value, and said to be
+    assert found["A2"] == 24.0
+    assert [(c.cell, c.old, c.new, c.rests_on_kept) for c in report.changes] == [("A2", 20.0, 24.0, True)]
+
+
+def test_what_depends_on_a_formula_without_a_value_is_left_alone(tmp_path: Path) -> None:
+    path, report = run(tmp_path, "A1 =NO_SUCH(1)\nA2 =A1*2 | 20\nA3 =A2+1 | 21\nA4 =1+1")
+    assert {kept.cell: kept.reason for kept in report.kept} == {
+        "A1": "NO_SUCH is not a function known here",
+        "A2": "it depends on a formula without a value",
+        "A3": "it depends on a formula without a value",
+    }
+    assert values(path) == {"A2": 20.0, "A3": 21.0, "A4": 2.0}
+
+
+def test_circular_references(tmp_path: Path) -> None:
+    path, report = run(tmp_path, "A1 =B1+1 | 3\nB1 =A1+1 | 4\nC1 =2*3\nD1 =IF(TRUE,1,E1)\nE1 =D1")
+    assert {kept.cell for kept in report.kept} == {"A1", "B1"}
+    assert all("circular" in kept.reason for kept in report.kept)
+    assert values(path) == {"A1": 3.0, "B1": 4.0, "C1": 6.0, "D1": 1.0, "E1": 1.0}
+
+
+def test_circular_references_that_the_workbook_allows(tmp_path: Path) -> None:
+    calculation = '<calcPr iterate="1" iterateCount="200" iterateDelta="1E-9"/>'
+    path, report = run(tmp_path, "A1 =B1/2+1\nB1 =A1/2", calculation=calculation)
+    assert report.kept == []
+    assert values(path)["A1"] == pytest.approx(4 / 3, abs=1e-8)  # a = a/4 + 1
+
+
+def test_a_what_if_table_is_kept(tmp_path: Path) -> None:
+    row = (
+        '<row r="1"><c r="A1"><f t="dataTable" ref="A1:A2" dt2D="0" dtr="0" r1="B1"/><v>3</v></c>'
+        '<c r="C1"><f>A1*2</f></c></row>'
+    )
+    path, report = run(tmp_path, build.sheet(row))
+    assert [kept.reason for kept in report.kept] == ["it is a what-if data table"]
+    assert values(path) == {"A1": 3.0, "C1": 6.0}
+
+
+def test_a_stored_value_is_believed_where_the_engine_is_less_to_be_trusted(tmp_path: Path) -> None:
+    # Excel gives -4 for CEILING(-2.5,-2) (Microsoft's own page on the function); the engine -2
+    path, report = run(
+        tmp_path, "A1 =CEILING(-2.5,-2) | -4\nA2 =A1*2 | -8\nA3 -2.5\nA4 =CEILING(A3,-2) | -4", {"x": "S!$A$3"}
+    )
+    assert values(path) == {"A1": -4.0, "A2": -8.0, "A3": -2.5, "A4": -4.0}
+    assert not report.written
+    assert {kept.cell for kept in report.kept} == {"A1", "A4"}
+    record(path, {"x": 2.5})  # its input has changed: the stored value can't be right any more
+    assert values(path)["A4"] != -4.0
+
+
+def test_a_stale_value_of_a_common_function_is_mended(tmp_path: Path) -> None:
+    path, _ = run(tmp_path, "A1 1\nA2 2\nA3 =SUM(A1:A2)*2 | 99")
+    assert values(path)["A3"] == 6.0
+
+
+@pytest.mark.parametrize("function", ["NOW()", "RAND()"])
+def test_what_differs_every_time_is_no_reason_to_write(tmp_path: Path, function: str) -> None:
+    path = build.workbook(
+        tmp_path / "a.xlsx", {"S": f"A1 ={function} | 5\nA2 =A1+1 | 6\nA3 1\nA4 =A3*2 | 2"}, {"x": "S!$A$3"}
+    )
+    before = path.read_bytes()
+    report = recalculate(path)
+    assert (report.written, report.volatile, report.changes) == (False, 2, [])
+    assert path.read_bytes() == before
+    report = record(path, {"x": 2})  # with something else to write, they are written too
+    assert report.written
+    assert {c.cell for c in report.changes} == {"A1", "A2", "A4"}
+
+
+# ---------------------------------------------------------------- errors and why
+def test_cells_in_error_say_why_and_where_it_starts(tmp_path: Path) -> None:
+    cells = (
+        "A1 5.5\nB1 =HOP_BITTERNESS(28,A1,60,20)\nC1 =B1+1\nD1 =SUM(C1:C9)\nE1 =1/0\nF1 =D1*E1\n"
+        "G1 =HOP_BITTERNESS(E1,0.05,60,20)"
+    )
+    _, report = run(tmp_path, cells, {"bitterness": "S!$B$1"})
+    sentence = "alpha 5.5 is over 1: write 5.5 % or 0.055"
+    failing = {f.cell: (f.name, f.code, f.sentence, f.origin) for f in report.failing}
+    assert failing["B1"] == ("bitterness", "#NUM!", sentence, "S!B1")
+    assert failing["C1"] == failing["D1"] == (None, "#NUM!", sentence, "S!B1")
+    assert failing["F1"][2:] == (sentence, "S!B1")
+    assert "E1" not in failing  # nothing of ours
+    assert failing["G1"] == (None, "#DIV/0!", None, "S!E1")
+
+
+def test_an_error_that_a_cell_holds_itself(tmp_path: Path) -> None:
+    _, report = run(tmp_path, {"S": "A1 =HOP_BITTERNESS('My data'!A1,0.05,60,20)", "My data": "A1 #N/A"})
+    assert [(f.sentence, f.origin) for f in report.failing] == [("'My data'!A1 holds #N/A itself", "'My data'!A1")]
+
+
+# ---------------------------------------------------------------- record
+BATCH = {
+    "S": 'A1 20\nB1 "L"\nA2 1.05\nB2 "SG"\nB3 "gal"\nA4 "tinseth"\nA5 =A1*2 | 40\nA6 =IF(A3="",0,A3)\n'
+    'A7 68\nB7 "°C"\nA8 0.5\nA9 =1=1 | 1'
+}
+NAMES = {
+    "volume": "S!$A$1", "volume_unit": "S!$B$1", "gravity": "S!$A$2", "gravity_unit": "S!$B$2", "preboil": "S!$A$3",
+    "preboil_unit": "S!$B$3", "method": "S!$A$4", "twice": "S!$A$5", "temp": "S!$A$7", "temp_unit": "S!$B$7",
+    "share": "S!$A$8", "area": "S!$A$1:$A$2", "rate": "0.5",
+}  # fmt: skip
+
+
+@pytest.fixture
+def batch(tmp_path: Path) -> Path:
+    path = build.workbook(tmp_path / "batch.xlsx", BATCH, NAMES)
+    recalculate(path)
+    return path
+
+
+# 1 US gallon is 3.785411784 L, 0 °C is 32 °F and 100 °C 212 °F, by definition
+@pytest.mark.parametrize(
+    ("name", "given", "cell", "expected"),
+    [
+        ("volume", "25.5", "A1", 25.5),
+        ("volume", 25.5, "A1", 25.5),
+        ("volume", "6.7 gal", "A1", 6.7 * 3.785411784),
+        ("VOLUME", " 25500 mL ", "A1", 25.5),
+        ("preboil", "3.785411784 L", "A3", 1.0),
+        ("preboil", "7", "A3", 7.0),
+        ("temp", "212 °F", "A7", 100.0),
+        ("gravity", "1.060 SG", "A2", 1.06),
+        ("method", "kinetic", "A4", "kinetic"),
+        ("method", "=1+1", "A4", "=1+1"),
+        ("share", "5.5 %", "A8", 0.055),
+        ("S!A1", "30", "A1", 30.0),
+    ],
+)
+def test_record(batch: Path, name: str, given: str | float, cell: str, expected: Value) -> None:
+    report = record(batch, {name: given})
+    found = values(batch)[cell]
+    assert found == (pytest.approx(expected, rel=1e-12) if isinstance(expected, float) else expected)
+    assert [(c.sheet, c.cell) for c in report.inputs] == [("S", cell)]
+    assert report.inputs[0].new == found
+
+
+def test_record_recomputes_what_depends_on_it(batch: Path) -> None:
+    report = record(batch, {"volume": "30 L", "preboil": "8 gal"})
+    assert values(batch)["A5"] == 60.0
+    assert values(batch)["A6"] == 8.0
+    assert [(c.cell, c.name, c.old, c.new) for c in report.changes] == [
+        ("A5", "twice", 40.0, 60.0),
+        ("A6", None, 0.0, 8.0),
+    ]
+
+
+def test_record_clears_a_cell(batch: Path) -> None:
+    record(batch, {"preboil": "8"})
+    record(batch, {"preboil": ""})
+    assert "A3" not in values(batch)
+    assert values(batch)["A6"] == 0.0
+
+
+def test_recording_what_is_there_already_changes_nothing(batch: Path) -> None:
+    before = batch.read_bytes()
+    report = record(batch, {"volume": "20 L", "method": "tinseth"})
+    assert (report.written, report.inputs, report.changes) == (False, [], [])
+    assert batch.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        ({"twice": 3}, "twice .* holds a formula"),
+        ({"S!A5": 3}, "holds a formula"),
+        ({"volum": 3}, 'no cell named "volum"; did you mean volume'),
+        ({"nothing like it": 3}, 'no cell named "nothing like it"'),
+        ({"area": 3}, "not the name of one cell"),
+        ({"rate": 3}, "not the name of one cell"),
+        ({"volume": "a lot"}, "volume wants a number"),
+        ({"volume": "25,5 L"}, "comma"),
+        ({"volume": "25 kg"}, "no conversion"),
+        ({"volume": "25 wombats"}, "not a unit known here"),
+        ({"share": "5 g"}, "no unit cell"),
+        ({"S!A9": 1}, "holds a formula"),
+        ({"volume": 1, "S!A1": 2}, "set twice"),
+        ({"volume": 30, "twice": 1}, "holds a formula"),
+    ],
+)
+def test_what_record_refuses(batch: Path, settings: dict[str, str | float], message: str) -> None:
+    before = batch.read_bytes()
+    with pytest.raises((WorkbookError, BadInput), match=message):
+        record(batch, settings)
+    assert batch.read_bytes() == before
+
+
+def test_a_cell_that_an_array_fills_cannot_be_set(tmp_path: Path) -> None:
+    path = build.workbook(tmp_path / "a.xlsx", {"S": "A1 {=B1:B3} A1:A3\nA2 5"}, {"x": "S!$A$2"})
+    with pytest.raises(WorkbookError, match="filled by the formula in A1"):
+        record(path, {"x": 1})
+
+
+def test_a_date(tmp_path: Path) -> None:
+    members = build.parts({"S": build.sheet('<row r="1"><c r="A1" s="1"/></row>')}, {"brew_day": "S!$A$1"})
+    members["xl/styles.xml"] = (
+        f'<styleSheet xmlns="{build.MAIN}"><numFmts count="1"><numFmt numFmtId="164" formatCode="yyyy\\-mm\\-dd"/>'
+        '</numFmts><cellXfs count="2"><xf numFmtId="0"/><xf numFmtId="164"/></cellXfs></styleSheet>'
+    ).encode()
+    relations = members["xl/_rels/workbook.xml.rels"].decode()
+    style = f'<Relationship Id="y" Type="{build.OFFICE}/styles" Target="styles.xml"/></Relationships>'
+    members["xl/_rels/workbook.xml.rels"] = relations.replace("</Relationships>", style).encode()
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(build.zipped(members))
+    record(path, {"brew_day": "2024-02-29"})
+    assert values(path) == {"A1": 45351.0}
+    with pytest.raises(BrewError, match="is not a date"):
+        record(path, {"brew_day": "2024-02-30"})
+
+
+# ---------------------------------------------------------------- versions
+def test_versions_and_revisions(tmp_path: Path) -> None:
+    made = {"brewfuncs_version": "0.0.1", "brewfuncs_revisions": "HOP_BITTERNESS=99 BOIL_OFF=1 HOP_GONE=2"}
+    path, report = run(tmp_path, f"A1 ={BITTER} | 1\nA2 =BOIL_OFF(4,60) | 4\nA3 =A1 | 1", properties=made)
+    assert report.made_by == "0.0.1"
+    assert report.installed
+    assert [(r.function, r.stored, r.installed, r.changed) for r in report.revisions] == [
+        ("HOP_BITTERNESS", 99, 1, ("S!A1",)),
+        ("HOP_GONE", 2, None, ()),
+    ]
+    assert build.members(path)["docProps/custom.xml"]
+    _, plain = run(tmp_path, "A1 =1+1")
+    assert (plain.made_by, plain.revisions) == (None, [])
