@@ -262,8 +262,15 @@ def parts(package: bytes) -> dict[str, bytes]:
         return {name: file.read(name) for name in file.namelist()}
 
 
-def test_every_part_of_a_workbook_survives(workbook: bytes) -> None:
-    before, after = parts(workbook), parts(excel_build.add_macro(workbook))
+@pytest.fixture(scope="module")
+def batch() -> bytes:
+    """The demo batch, as  brewfuncs new  writes it."""
+    from brewfuncs.workbook import generate
+
+    return generate.new()
+
+
+def assert_all_survived(before: dict[str, bytes], after: dict[str, bytes]) -> None:
     assert after.keys() - before.keys() == {"xl/vbaProject.bin"}
     assert before.keys() <= after.keys()
     for name, content in before.items():
@@ -271,8 +278,27 @@ def test_every_part_of_a_workbook_survives(workbook: bytes) -> None:
         stripped = re.sub(rb'\s*codeName="\w+"', b"", after[name]).replace(b"<sheetPr/>", b"").replace(b"  />", b" />")
         if name not in ("[Content_Types].xml", "xl/_rels/workbook.xml.rels"):
             assert re.sub(rb"\s*/>", b"/>", stripped) == re.sub(rb"\s*/>", b"/>", content), name
+
+
+def test_every_part_of_a_workbook_survives(workbook: bytes) -> None:
+    before, after = parts(workbook), parts(excel_build.add_macro(workbook))
+    assert_all_survived(before, after)
     codes = re.findall(rb'codeName="(\w+)"', b"".join(after[name] for name in sorted(after)))
     assert sorted(codes) == [b"Chart3", b"Sheet1", b"Sheet2", b"Sheet4", b"ThisWorkbook"]
+
+
+def test_a_batch_workbook_takes_macros_and_measurements(batch: bytes, tmp_path: Path) -> None:
+    from brewfuncs.workbook.recalculate import record
+
+    path = tmp_path / "batch.xlsm"
+    path.write_bytes(excel_build.add_macro(batch))
+    with_macros = parts(path.read_bytes())
+    assert_all_survived(parts(batch), with_macros)
+    record(path, {"preboil_gravity": 1.046})
+    assert parts(path.read_bytes())["xl/vbaProject.bin"] == with_macros["xl/vbaProject.bin"]
+    with ExcelFile(path) as file:
+        assert file.validate() == []
+    assert check_file(path).issues == ()
 
 
 def built(kind: str, workbook: bytes) -> bytes:
@@ -441,3 +467,38 @@ def test_elsewhere_it_says_what_works() -> None:
         with pytest.raises(WorkbookError, match="LibreOffice Calc"):
             action()
     assert [state for state, _ in excel_install.status()] == ["absent"]
+
+
+# -- the checklist for people with Excel -----------------------------------------------------------------------------
+
+
+def checklist() -> list[tuple[str, str]]:
+    """The rows of docs/excel.md that are one formula with one answer."""
+    text = (Path(__file__).parents[1] / "docs" / "excel.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| \d+ \| `(=[^`]+)`[^|]*\| ([^|]+?) \| *\|$", text, re.MULTILINE)
+    return [(formula, answer) for formula, answer in rows if formula != "=BREW_STATUS()" and "B1" not in formula]
+
+
+def test_the_checklist_expects_what_the_engine_answers() -> None:
+    from brewfuncs.errors import BrewError
+    from brewfuncs.hosts.engine import evaluate
+
+    compared = 0
+    for formula, answer in checklist():
+        try:
+            value = evaluate(formula)
+        except BrewError as error:
+            value = error.code
+        if isinstance(value, float):
+            assert answer == f"{value:.6g}", formula
+        elif isinstance(value, str):
+            assert answer.startswith(value), formula
+        compared += not isinstance(value, list)
+    assert compared > 10
+
+
+def test_nothing_is_claimed_to_have_run_in_excel() -> None:
+    """Whoever fills in results has run it, and may change this."""
+    text = (Path(__file__).parents[1] / "docs" / "excel.md").read_text(encoding="utf-8")
+    assert "**Not run in Excel.**" in text
+    assert all(line.endswith("| |") for line in text.splitlines() if re.match(r"\| \d+ \|", line))
