@@ -21,7 +21,12 @@ from com.sun.star.connection import NoConnectException
 from com.sun.star.task import XInteractionHandler
 from com.sun.star.ucb import XCommandEnvironment, XProgressHandler
 
-FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".ods": "calc8", ".pdf": "calc_pdf_Export", ".csv": "Text - txt - csv (StarCalc)"}
+FILTERS = {
+    ".xlsx": "Calc MS Excel 2007 XML",
+    ".ods": "calc8",
+    ".pdf": "calc_pdf_Export",
+    ".csv": "Text - txt - csv (StarCalc)",
+}
 ERRORS = {503: "#NUM!", 519: "#VALUE!", 521: "#NULL!", 524: "#REF!", 525: "#NAME?", 532: "#DIV/0!", 32767: "#N/A"}
 START_AGAIN = (79, 81)  # how soffice.bin asks for that, after it has made a new profile
 PATIENCE = 120  # seconds; a start takes 2, so this only ends what hangs
@@ -145,7 +150,7 @@ class Office:
 
     def uninstall(self, identifier):
         manager = self.context.getValueByName("/singletons/com.sun.star.deployment.ExtensionManager")
-        installed = [e for e in manager.getDeployedExtensions("user", manager.createAbortChannel(), Approve())]
+        installed = manager.getDeployedExtensions("user", manager.createAbortChannel(), Approve())
         (extension,) = [e for e in installed if e.getIdentifier().Value == identifier]
         manager.removeExtension(identifier, extension.getName(), "user", manager.createAbortChannel(), Approve())
 
@@ -196,7 +201,8 @@ class Office:
 
     def _range(self, key, sheet, cells):
         sheets = self.documents[key].Sheets
-        return (sheets.getByIndex(sheet) if isinstance(sheet, int) else sheets.getByName(sheet)).getCellRangeByName(cells)
+        found = sheets.getByIndex(sheet) if isinstance(sheet, int) else sheets.getByName(sheet)
+        return found.getCellRangeByName(cells)
 
     def used(self, key, sheet):
         cursor = self._range(key, sheet, "A1").Spreadsheet.createCursor()

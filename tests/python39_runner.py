@@ -14,10 +14,10 @@ from fractions import Fraction
 
 sys.path.insert(0, sys.argv[1])
 
-import brewfuncs.formulas  # noqa: E402
-from brewfuncs import cells  # noqa: E402
-from brewfuncs.catalogue import CATALOGUE  # noqa: E402
-from brewfuncs.errors import BrewError  # noqa: E402
+import brewfuncs.formulas
+from brewfuncs import cells
+from brewfuncs.catalogue import CATALOGUE
+from brewfuncs.errors import BrewError
 
 NUMBER = re.compile(r"-?\d+\.\d*(?:e[+-]?\d+)?")
 
@@ -28,7 +28,7 @@ class Checker(doctest.OutputChecker):
     def check_output(self, want, got, options):
         wanted, gotten = NUMBER.findall(want), NUMBER.findall(got)
         if wanted and len(wanted) == len(gotten) and NUMBER.split(want) == NUMBER.split(got):
-            return all(self._near(*pair) for pair in zip(wanted, gotten))  # noqa: B905  (new in Python 3.10)
+            return all(self._near(*pair) for pair in zip(wanted, gotten))
         return super().check_output(want, got, options)
 
     @staticmethod

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.calc import build
-
 from tests import parity
 from tests.office import missing
 

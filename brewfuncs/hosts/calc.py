@@ -53,7 +53,7 @@ def _files() -> Iterator[tuple[str, bytes | str]]:
     for name in ("addin.py", "repair.py"):
         yield name, _source(_PACKAGE / "hosts" / "calc_addin" / name)
     yield "names.txt", "\n".join(CATALOGUE) + "\n"
-    yield "pythonpath/brewfuncs/__init__.py", f'"""What the worksheet functions need."""\n\n__version__ = "{__version__}"\n'
+    yield "pythonpath/brewfuncs/__init__.py", f'"""What the functions need."""\n\n__version__ = "{__version__}"\n'
     for name in _VENDORED:
         yield f"pythonpath/brewfuncs/{name}", _source(_PACKAGE / name)
     for path in sorted((_PACKAGE / "formulas").glob("*.py")):
@@ -85,7 +85,7 @@ def _functions() -> str:
 
 def _function(function: Function) -> str:
     parameters = "".join(
-        f"<node oor:name={quoteattr(p.name)} oor:op=\"replace\">"
+        f'<node oor:name={quoteattr(p.name)} oor:op="replace">'
         f"{_localised('DisplayName', p.name)}{_localised('Description', _parameter_help(function, p))}</node>"
         for p in function.params
     )
@@ -149,8 +149,8 @@ def _description() -> str:
         f'xmlns:lo="http://libreoffice.org/extensions/description/2011">\n'
         f'<identifier value="{IDENTIFIER}"/>\n<version value="{__version__}"/>\n'
         f'<display-name><name lang="en">Brewing functions (brewfuncs)</name></display-name>\n'
-        f'<dependencies><lo:LibreOffice-minimal-version value="{_OLDEST}" name="LibreOffice {_OLDEST}"/></dependencies>\n'
-        f"</description>\n"
+        f'<dependencies><lo:LibreOffice-minimal-version value="{_OLDEST}" name="LibreOffice {_OLDEST}"/>'
+        f"</dependencies>\n</description>\n"
     )
 
 

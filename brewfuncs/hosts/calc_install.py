@@ -19,6 +19,7 @@ from brewfuncs.workbook.known_answers import known_answers
 __all__ = ["compute", "find_office", "install", "installed_version", "status", "uninstall"]
 
 _SHARED = ("--shared",)
+_RESTART = "; restart LibreOffice if it is open"
 _PATIENCE = 180  # seconds; the first start of a new profile on a slow disk
 
 
@@ -77,7 +78,7 @@ def _office() -> Path:
     folder = find_office()
     if folder is None:
         raise BadInput(
-            "LibreOffice was not found; install it, or say where it is in the environment variable BREWFUNCS_LIBREOFFICE"
+            "LibreOffice was not found; install it, or name its folder in the environment variable BREWFUNCS_LIBREOFFICE"
         )
     return folder
 
@@ -125,7 +126,7 @@ def install() -> str:
     if _installed(_mine()) != __version__:
         raise BadInput("LibreOffice took the extension but doesn't list it; close LibreOffice and try again")
     was = f", in place of {before}" if before else ""
-    return f"brewfuncs {__version__} is installed in LibreOffice Calc {_for_whom()}{was}; restart LibreOffice if it is open"
+    return f"brewfuncs {__version__} is installed in LibreOffice Calc {_for_whom()}{was}{_RESTART}"
 
 
 def uninstall() -> str:
@@ -138,7 +139,7 @@ def uninstall() -> str:
     _run("unopkg", "remove", *_mine(), IDENTIFIER)
     if _installed(_mine()):
         raise BadInput("LibreOffice still lists the extension; close LibreOffice and try again")
-    return f"brewfuncs {before} is removed from LibreOffice Calc; restart LibreOffice if it is open"
+    return f"brewfuncs {before} is removed from LibreOffice Calc{_RESTART}"
 
 
 def installed_version() -> str | None:
@@ -166,9 +167,9 @@ def _profile() -> Path:
 
 
 def compute(formulas: Sequence[str]) -> list[Any]:
-    """The value of each formula (English, with commas) in the user's Calc: a number to 15 digits, a text or a CellError.
+    """What the user's Calc gives for each formula: a number to 15 digits, a text or a CellError.
 
-    Works on a copy of the user's extensions, so that an open LibreOffice isn't disturbed nor in the way.
+    Formulas are English, with commas. Works on a copy of the user's extensions, so that an open LibreOffice isn't disturbed nor in the way.
     """
     from openpyxl import Workbook, load_workbook
 

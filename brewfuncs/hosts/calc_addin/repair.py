@@ -30,9 +30,7 @@ def repair(document):
     try:
         for sheet in document.Sheets:
             for area in sheet.queryFormulaCells(ANY_FORMULA).RangeAddresses:
-                _repair_area(
-                    sheet.getCellRangeByPosition(area.StartColumn, area.StartRow, area.EndColumn, area.EndRow)
-                )
+                _repair_area(sheet.getCellRangeByPosition(area.StartColumn, area.StartRow, area.EndColumn, area.EndRow))
     finally:
         document.removeActionLock()
         document.unlockControllers()
