@@ -78,7 +78,7 @@ def _office() -> Path:
     folder = find_office()
     if folder is None:
         raise BadInput(
-            "LibreOffice was not found; install it, or name its folder in the environment variable BREWFUNCS_LIBREOFFICE"
+            "LibreOffice was not found; install it, or name its folder in the variable BREWFUNCS_LIBREOFFICE"
         )
     return folder
 
@@ -169,7 +169,8 @@ def _profile() -> Path:
 def compute(formulas: Sequence[str]) -> list[Any]:
     """What the user's Calc gives for each formula: a number to 15 digits, a text or a CellError.
 
-    Formulas are English, with commas. Works on a copy of the user's extensions, so that an open LibreOffice isn't disturbed nor in the way.
+    Formulas are English, with commas. Works on a copy of the user's extensions, so that an open LibreOffice is neither
+    disturbed nor in the way.
     """
     from openpyxl import Workbook, load_workbook
 
