@@ -69,13 +69,25 @@ def new(
 
 
 def _build(plan: Plan, system: str, as_written: bool) -> Book:
-    from brewfuncs.workbook import sheet_plan, sheet_workings
+    from brewfuncs.workbook import (
+        sheet_brew_day,
+        sheet_functions,
+        sheet_known_answers,
+        sheet_plan,
+        sheet_shorter_boil,
+        sheet_workings,
+    )
     from brewfuncs.workbook.sheet import Book
 
     book = Book(plan, system, as_written)
-    sheet_plan.build(book)
     workings = sheet_workings.Workings(book)
+    sheet_plan.build(book)
     sheet_workings.plan(workings)
+    sheet_shorter_boil.build(book, workings)
+    sheet_brew_day.build(book, workings)
+    sheet_functions.build(book)
+    sheet_known_answers.build(book)
+    book.workbook.move_sheet(workings.page.sheet, len(book.workbook.sheetnames))  # it is read last
     return book
 
 

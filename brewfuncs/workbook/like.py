@@ -12,8 +12,8 @@ from brewfuncs.workbook.recalculate import find_cell
 
 __all__ = ["carried_over"]
 
-#: what the brew day measured takes the place of what was planned
-_MEASURED = {"mash.efficiency": "measured_efficiency", "boil.rate": "measured_boil_rate",
+#: what the brew day measured takes the place of what was planned (in the formulas' units)
+_MEASURED = {"mash.efficiency": "measured_efficiency", "kettle.boil_off": "measured_kettle_boil_off_in_L_h",
              "chill.cooling": "measured_cooling"}  # fmt: skip
 #: what belongs to that batch alone
 _OF_ONE_BATCH = ("batch.date",)
@@ -44,7 +44,7 @@ def carried_over(path: str | os.PathLike[str]) -> Plan:
                 if key in _OF_ONE_BATCH:
                     plan.values[key] = None
                     continue
-                measured = cells.value(_MEASURED[key], item) if key in _MEASURED else None
+                measured = cells.value(_MEASURED[key], item, item.quantity.symbol) if key in _MEASURED else None
                 found = measured if measured is not None else cells.value(section.name(item.key), item)
                 if found is not None or item.is_text or item.default is None:
                     plan.values[key] = found
@@ -68,7 +68,8 @@ class _Cells:
         value = self.package.sheet(sheet).value(row, column)
         return value if isinstance(value, (float, str)) and value != "" else None
 
-    def value(self, name: str, item: Input) -> Value:
+    def value(self, name: str, item: Input, unit: str | None = None) -> Value:
+        """What an input may hold; `unit` where it isn't the one of the cell beside it."""
         raw = self._raw(name)
         if raw is None:
             return None
@@ -79,8 +80,8 @@ class _Cells:
         elif not item.is_text and not item.is_date:
             if isinstance(raw, str):
                 raise WorkbookError(f'{self.package.name}: {name} holds the text "{raw}" where a number is wanted')
-            unit = self._raw(f"{name}_unit")
-            given = Amount(raw, unit if isinstance(unit, str) else "" if item.unit_choices else item.quantity.symbol)
+            stated = self._raw(f"{name}_unit") if item.unit_choices else item.quantity.symbol
+            given = Amount(raw, unit or str(stated or ""))
         try:
             return item.read(given)
         except BrewError as error:

@@ -80,7 +80,11 @@ class Input:
     @property
     def words(self) -> tuple[str, ...]:
         """What it may be, where it is one of several words."""
-        return self.of if isinstance(self.of, tuple) and isinstance(self.of[0], str) else ()  # type: ignore[return-value]
+        if isinstance(self.of, tuple):
+            return self.of if isinstance(self.of[0], str) else ()  # type: ignore[return-value]
+        if self.of in (TEXT, DATE) or not self.parameter.is_text:
+            return ()
+        return tuple((self.parameter.names or {}).values())
 
     @property
     def is_text(self) -> bool:
@@ -121,8 +125,8 @@ class Input:
         if self.is_date:
             return _date(given)
         if self.words:
-            word = str(given).strip().casefold()
-            if word not in self.words:
+            words = {word.casefold(): word for word in self.words}
+            if (word := words.get(str(given).strip().casefold())) is None:
                 raise BrewError(f'"{given}" is none of: {", ".join(self.words)}')
             return word
         if self.is_text:
@@ -195,6 +199,7 @@ class Section:
     row_name: str = ""  # of a list: what one row is called in the names of cells
     prefix: bool = True  # whether the names of its cells begin with the section
     in_file: bool = True  # measurements are put into the workbook, not into the plan
+    start: tuple[Mapping[str, Any], ...] = ()  # of a list: what its rows hold at first
 
     def name(self, key: str, row: int | None = None) -> str:
         """The name of the cell that holds an input."""
@@ -229,6 +234,8 @@ SECTIONS: tuple[Section, ...] = (
             Input("size", "Kettle holds", (units.Litre, Above(0)), "36 L",
                   "Up to the brim. Boiling wort scalds: leave room for the foam to rise."),
             Input("loss", "Left in the kettle", (units.Litre, AtLeast(0)), "1.5 L", "Trub and wort that stay behind."),
+            Input("boil_off", "Boils off in an hour", "BOIL_OFF.boil_off_rate", "4 L/h",
+                  "Water the open kettle loses in an hour, as litres at 20 °C; the brew day sheet measures it.", True),
             Input("fermenter_loss", "Left in the fermenter", (units.Litre, AtLeast(0)), "1 L",
                   "Yeast and beer that stay behind."),
         ),
@@ -259,10 +266,10 @@ SECTIONS: tuple[Section, ...] = (
             Input("ratio", "Water to grain", "MASH_STRIKE_TEMP.water_ratio", "3 L/kg", ""),
             Input("grain_temp", "Grain temperature", "MASH_STRIKE_TEMP.grain_temp", "18 °C", ""),
             Input("temp", "Mash temperature", "MASH_STRIKE_TEMP.target", "66 °C", ""),
-            Input("minutes", "Mash time", (units.Minute, AtLeast(0)), 60, "Time at that temperature."),
+            Input("time", "Mash time", (units.Minute, AtLeast(0)), 60, "Time at that temperature."),
             Input("mashout_temp", "Mash-out temperature", (units.Celsius, Between(0, 100)), "76 °C",
                   "Temperature of the last rest before the boil."),
-            Input("mashout_minutes", "Mash-out time", (units.Minute, AtLeast(0)), 10,
+            Input("mashout_time", "Mash-out time", (units.Minute, AtLeast(0)), 10,
                   "0 where there is no mash-out."),
             Input("absorption", "Held by the grain", "MASH_WATER.absorption", "1 L/kg", ""),
             Input("loss", "Left in the mash tun", "MASH_WATER.left_behind", "0 L", ""),
@@ -272,9 +279,7 @@ SECTIONS: tuple[Section, ...] = (
         "boil",
         "Boil",
         (
-            Input("minutes", "Boil", "BOIL_OFF.minutes", 60, "Length of the boil.", True),
-            Input("rate", "Boils off in an hour", "BOIL_OFF.boil_off_rate", "4 L/h",
-                  "Water the open kettle loses in an hour, as litres at 20 °C; the brew day sheet measures it.", True),
+            Input("time", "Boiling time", "BOIL_OFF.minutes", 60, "Length of the boil.", True),
             Input("altitude", "Altitude", "BOIL_TEMP.altitude", "0 m", ""),
             Input("kettle", "Kettle is", ("open", "covered"), "open",
                   "A covered kettle boils nothing off, and keeps its DMS in."),
@@ -288,7 +293,7 @@ SECTIONS: tuple[Section, ...] = (
             Input("mass", "Mass", "HOP_BITTERNESS.mass", None, "", True),
             Input("alpha", "Alpha acid", "HOP_BITTERNESS.alpha", None, "Share of the hops' mass, as on the packet.",
                   True),
-            Input("minutes", "Time", "HOP_BITTERNESS.minutes", None,
+            Input("time", "Time", "HOP_BITTERNESS.minutes", None,
                   "Minutes in the boil; for a hop stand, minutes of the stand.", True),
             Input("stand_temp", "Stand at", "HOP_STAND_BITTERNESS.temp", None,
                   "Only for a hop stand below the boil: the temperature it is held at. Blank is an addition to the "
@@ -301,7 +306,7 @@ SECTIONS: tuple[Section, ...] = (
         "chill",
         "Chill",
         (
-            Input("minutes", "Chilling takes", "DMS_AT_PITCH.cool_minutes", 20,
+            Input("time", "Chilling takes", "DMS_AT_PITCH.cool_minutes", 20,
                   "From the end of the boil to pitching temperature, covered."),
             Input("coolant_temp", "Cooling water", "BOIL_COOLING.coolant", "15 °C", ""),
             Input("cooling", "Cooling constant", "DMS_AT_PITCH.cooling", "0.1 /min",
@@ -327,7 +332,7 @@ SECTIONS: tuple[Section, ...] = (
             Input("volatility", "How easily DMS leaves", "DMS_AT_PITCH.volatility", 65,
                   "How much richer in DMS the steam is than the wort. Papers span 18 to 75; 65 is a middle for a "
                   "vigorous open boil."),
-            Input("half_life", "Half-life at 100 °C", "DMS_AT_PITCH.half_life_100", 38,
+            Input("precursor_half_life", "Half-life at 100 °C", "DMS_AT_PITCH.half_life_100", 38,
                   "Of the precursor at the boil: 38 min at pH 5.2, 32.5 at pH 5.5."),
         ),
     ),
@@ -335,7 +340,7 @@ SECTIONS: tuple[Section, ...] = (
         "shorter",
         "Shorter boil",
         (
-            Input("minutes", "New boil", "BOIL_OFF.minutes", 30, "Length of the boil to compare with the plan's."),
+            Input("time", "Boiling time", "BOIL_OFF.minutes", 30, "Length of the boil to compare with the plan's."),
             Input("method", "New hops by", ("tinseth", "kinetic", "rager smooth", "rager table"), "tinseth",
                   "The bittering model that sizes the new additions. All four are shown side by side."),
             Input("old_style_precursor", "Old-style pilsner malt", "DMS_LOAD.malt_precursors", "8 mg/kg",
@@ -343,10 +348,20 @@ SECTIONS: tuple[Section, ...] = (
         ),
     ),
     Section(
+        "instruments",
+        "Instruments",
+        (
+            Input("hydrometer_temp", "Hydrometer made for", "WORT_HYDROMETER.calibration", "20 °C",
+                  "The temperature written on the hydrometer."),
+            Input("refractometer_factor", "Refractometer factor", "WORT_REFRACTOMETER.factor", 1.04,
+                  "The instrument's own wort correction factor, 1.00 to 1.06: read one wort with a hydrometer too."),
+        ),
+    ),
+    Section(
         "later",
         "Moved later still",
         (
-            Input("minutes", "Later", (units.Minute, Between(1, 240)), None,
+            Input("time", "Later", (units.Minute, Between(1, 240)), None,
                   "To move this addition later still, write its minutes here. Blank is the earlier of its old time "
                   "and the new boil."),
         ),
@@ -390,6 +405,111 @@ SECTIONS: tuple[Section, ...] = (
         prefix=False,
         in_file=False,
     ),
+    Section(
+        "fermentation",
+        "Fermentation",
+        (
+            Input("temp", "Ferment at", "BEER_RAMP_TEMP.start_temp", "19 °C", ""),
+            Input("ramp_day", "Warmer from day", "BEER_RAMP_TEMP.ramp_day", "4 d",
+                  "Counted from pitching: towards the end, while the yeast still works."),
+            Input("end_temp", "up to", "BEER_RAMP_TEMP.end_temp", "22 °C", ""),
+            Input("per_day", "by, each day", "BEER_RAMP_TEMP.per_day", "1 K", ""),
+            Input("pitch_rate", "Yeast, million per mL and °P", "BEER_PITCH.rate", 0.75, ""),
+        ),
+    ),
+    Section(
+        "package",
+        "Package",
+        (
+            Input("kind", "Beer goes into", ("bottles", "keg"), "bottles", "Bottles are primed with sugar."),
+            Input("target", "Carbonation wanted", "BEER_CO2_PRESSURE.volumes", "2.4 vol",
+                  "Over 3 volumes needs bottles made for it."),
+            Input("temp", "Beer is kept at", "BEER_CO2_PRESSURE.temp", "5 °C",
+                  "The temperature at which the pressure is set or reached."),
+            Input("sugar", "Primed with", "BEER_PRIMING.sugar", "sucrose", "Table sugar is sucrose."),
+        ),
+    ),
+    Section(
+        "fermented",
+        "Fermented",
+        (
+            Input("wort_gravity", "Wort in the fermenter", "BEER_ABV.original", None,
+                  "Gravity before the yeast, at 20 °C, where it was read in the fermenter; blank is the gravity after "
+                  "the boil."),
+            Input("warmest_temp", "Warmest since it ended", "BEER_RESIDUAL_CO2.temp", None,
+                  "The warmest the beer has been since fermentation ended; blank is the warmest it was set to."),
+            Input("package_volume", "Beer to package", "BEER_PRIMING.volume", None,
+                  "As measured; blank is what the plan leaves."),
+        ),
+        prefix=False,
+        in_file=False,
+    ),
+    Section(
+        "readings",
+        "Readings",
+        (
+            Input("note", "Note", TEXT, "", "What you saw, smelled, did."),
+            Input("day", "Day", "BEER_RAMP_TEMP.day", None,
+                  "Days since pitching. Write over these; rows are read by their day, in rising order."),
+            Input("gravity", "Hydrometer", "WORT_HYDROMETER.reading", None, "Hydrometer reading of the degassed beer."),
+            Input("gravity_temp", "Sample at", "WORT_HYDROMETER.temp", None, "Of that sample; blank is 20 °C."),
+            Input("brix", "or refracto-meter", "BEER_REFRACTOMETER.current_brix", None,
+                  "Used where there is no hydrometer reading. Alcohol bends it: within 0.002 at best."),
+        ),
+        rows=14,
+        row_name="reading",
+        in_file=False,
+        start=tuple({"day": f"{day} d"} for day in (*range(8), 9, 11, 14, 17, 21, 28)),
+    ),
+    Section(
+        "cleaning",
+        "Cleaning",
+        (
+            Input("acid_name", "Name", TEXT, "", "The acid sanitizer in use; leave the rest blank where there is none."),
+            Input("acid_volume", "Water", "SANI_DOSE.volume", "20 L", ""),
+            Input("acid_rate", "Dose on its label", "SANI_DOSE.dose_rate", None,
+                  "From the label. 1 US fl oz in 5 US gal is 1.56 mL/L."),
+            Input("acid_limit", "Highest without a rinse", "SANI_DOSE.dose_rate", None,
+                  "From the label; blank is the dose on the label."),
+            Input("acid_poured", "Poured in", (units.Millilitre, AtLeast(0)), None,
+                  "What you measured out; blank is the label's dose."),
+            Input("acid_share", "Phosphoric acid in it", "SANI_STRENGTH.share", None, ""),
+            Input("acid_density", "Density", "SANI_STRENGTH.density", None, ""),
+            Input("acid_solids", "Can't evaporate", (units.Share, Above(0, 1)), None,
+                  "Share of the concentrate, by volume, that stays when it dries: acid, surfactant. Blank is the "
+                  "acid's share."),
+            Input("alkalinity", "Alkalinity of the water", "SANI_PH.alkalinity", "50 mg/L", ""),
+            Input("chlorine_name", "Name", TEXT, "",
+                  "The chlorine sanitizer in use; leave the rest blank where there is none. Never mix it with acid."),
+            Input("chlorine_volume", "Water", "SANI_CHLORINE.volume", "10 L", ""),
+            Input("chlorine_rate", "Dose on its label", "SANI_DOSE.dose_rate", None, "From the label."),
+            Input("chlorine_limit", "Highest on its label", "SANI_DOSE.dose_rate", None,
+                  "The highest dose the label allows for this use; blank is the dose on the label."),
+            Input("chlorine_poured", "Poured in", "SANI_CHLORINE.dose", None,
+                  "What you measured out; blank is the label's dose."),
+            Input("chlorine_share", "Hypochlorite in it", "SANI_CHLORINE.share", None, ""),
+            Input("chlorine_density", "Density", "SANI_CHLORINE.density", "1.08 kg/L", ""),
+            Input("film", "Film left on the wall", "SANI_DRY_MINUTES.film", "50 µm",
+                  "A well drained wall keeps some 20 to 100 µm (common practice, no source)."),
+            Input("area", "Wall", "SANI_RESIDUE.area", "0.5 m²", "Inner surface of the vessel."),
+            Input("air_temp", "Air", "SANI_DRY_MINUTES.temp", "20 °C", ""),
+            Input("humidity", "Humidity", "SANI_DRY_MINUTES.humidity", "50 %", ""),
+            Input("air_moves", "Heat from the air, W/m²K", "SANI_DRY_MINUTES.heat_transfer", 8, ""),
+        ),
+    ),
+    Section(
+        "parts",
+        "Parts",
+        (
+            Input("name", "Part", TEXT, "", "What it is: the lid, the tap, a hose."),
+            Input("plastic", "made of", "SANI_PLASTIC.plastic", None, "As its maker states it. POM is acetal."),
+            Input("chemistry", "meets", "SANI_PLASTIC.chemistry", None, "What it meets."),
+            Input("state", "and is", "SANI_PLASTIC.state", None,
+                  "contact: wet for the label's time; soaked: for hours; dried: left to dry on."),
+        ),
+        rows=8,
+        row_name="part",
+    ),
 )  # fmt: skip
 
 
@@ -419,7 +539,10 @@ class Plan:
         plan = cls()
         for key, (section, item) in INPUTS.items():
             if section.rows:
-                plan.rows.setdefault(section.key, [])
+                if section.key not in plan.rows:
+                    plan.rows[section.key] = [
+                        {name: section.find(name).read(given) for name, given in row.items()} for row in section.start
+                    ]
             else:
                 plan.values[key] = item.read(item.default)
         return plan

@@ -4,8 +4,9 @@ A sheet is made from the top down:
 
     page = book.page("Plan", "Plan")                      # title, batch line, print set-up, frozen title
     left, right = page.columns()                          # two blocks side by side, each with its own row
-    left.section("Mash")
-    left.input("mash.temp")                               # from plan.INPUTS: label, value, unit, converted value, note
+    left.inputs("mash")                                   # from plan.SECTIONS: label, value, unit, converted, note
+    left.section("Kettle")
+    left.input("kettle.size")                             # or one by one
     right.section("Water")
     right.result("strike_temp", "Strike water", "=MASH_STRIKE_TEMP(...)", units.Celsius, "mash_temp_unit")
     right.state("kettle_state", "Kettle", '=IF(kettle_full>85%,"Look here: may boil over","Fits")')
@@ -41,20 +42,19 @@ from openpyxl.workbook.views import BookView
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from brewfuncs import units
+from brewfuncs.hosts.engine import catalogue
+from brewfuncs.workbook.chart import CHART_ROWS, Chart, draw
+from brewfuncs.workbook.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
 from brewfuncs.workbook.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
 
 __all__ = ["FIRST", "LAST", "Block", "Book", "Column", "Page", "Result", "check_name", "number_format", "suffix"]
-
-INK, QUIET, RULE, PALE = "1F2933", "6B7280", "D6D3CC", "FBF6E9"
-BAND, ACCENT, SECOND, LOOK = "E8EFEC", "2F6B5E", "B45309", "FDECD8"
-FONT = "Calibri"
 
 #: the grid that every sheet shares: A is margin, G the gap between the two blocks
 _WIDTHS = {"A": 1.5, "B": 25, "C": 10, "D": 9.5, "E": 9, "F": 8, "G": 2,
            "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
 FIRST, LAST = "B", "M"
 _ROW_HEIGHT = 15.0
-_NOTE_CHARACTERS = 128  # of quiet text that fit in one line over the full width
+_NOTE_CHARACTERS = 150  # of quiet text that fit in one line over the full width
 
 
 # ---------------------------------------------------------------- numbers
@@ -97,6 +97,8 @@ def check_name(name: str) -> str:
     """The name, if every spreadsheet program takes it for one; raises ValueError otherwise."""
     if not re.fullmatch(r"[A-Za-z_][A-Za-z0-9_]*", name) or len(name) > 60 or _ADDRESS_LIKE.fullmatch(name):
         raise ValueError(f"{name} can't be the name of a cell")
+    if name.upper() in catalogue():
+        raise ValueError(f"{name} is the name of a function, and a cell of that name would hide it")
     return name
 
 
@@ -145,6 +147,10 @@ _LOOKS: dict[str, dict[str, Any]] = {
         "fill": _fill(PALE), "border": _UNDER, "font": _font(color=QUIET), "alignment": _align("right"),
         "protection": _FREE,
     },
+    "listed": {"font": _font(10), "alignment": _align(wrap=True, vertical="top")},
+    "listed name": {"font": _font(10, True), "alignment": _align(wrap=True, vertical="top")},
+    "listed value": {"font": _font(10, color=ACCENT), "alignment": _align("right", vertical="top")},
+    "listed number": {"font": _font(10, color=QUIET), "alignment": _align("right", vertical="top")},
     "total": {"font": _font(bold=True, color=ACCENT), "border": Border(top=Side("thin", color=RULE)),
               "alignment": _align("right")},
     "total label": {"font": _font(bold=True), "border": Border(top=Side("thin", color=RULE)), "alignment": _align()},
@@ -394,6 +400,17 @@ class Page:
         self.sheet.row_dimensions[self.row].height = _ROW_HEIGHT * lines
         self.row += 1
 
+    def charts(self, *charts: Chart) -> Block:
+        """One or two charts side by side, each with its answer above; gives the block beside a single one."""
+        beside = Block(self, "HJKLM", self.row)
+        for chart, (first, last) in zip(charts, (("B", "F"), ("H", "M")), strict=False):
+            self.put(f"{first}{self.row}", chart.answer, "answer")
+            self.merge(first, last, self.row)
+            self.sheet.add_chart(draw(chart), f"{first}{self.row + 1}")
+        self.sheet.row_dimensions[self.row].height = 2 * _ROW_HEIGHT
+        self.row += CHART_ROWS + 2
+        return beside
+
     def table(
         self,
         section_key: str,
@@ -449,7 +466,7 @@ class Page:
             book.define(f"{column_name}_{suffix(base)}", self, area)
 
     def _result_column(self, section: Section, result: Result, head: int, top: int, bottom: int) -> None:
-        self.put(f"{result.at}{head}", result.head, "head")
+        self.put(f"{result.at}{head}", result.head, "head left" if result.look == "state" else "head")
         self.put(f"{result.at}{head + 1}", result.unit, "unit right")
         for n in range(1, section.rows + 1):
             address = f"{result.at}{top + n - 1}"
@@ -474,7 +491,6 @@ def _band(page: Page, row: int, title: str, first: str, last: str) -> None:
     for cell in page.sheet[f"{first}{row}:{last}{row}"][0]:
         page.book.dress(cell, "section")
     page.sheet[f"{first}{row}"].value = title
-    page.sheet.row_dimensions[row].height = 18
 
 
 def help_text(item: Input) -> str:
@@ -532,6 +548,13 @@ class Block:
             self.page.put(self._at(self.unit), symbol, "unit")
         self.row += 1
 
+    def inputs(self, section_key: str) -> None:
+        """All inputs of a section, under its band."""
+        section = _section(section_key)
+        self.section(section.title)
+        for item in section.inputs:
+            self.input(f"{section.key}.{item.key}")
+
     def _unit_and_converted(self, name: str, item: Input, symbol: str) -> None:
         base = item.quantity.symbol
         self.page.unit(self._at(self.unit), item, symbol)
@@ -553,8 +576,10 @@ class Block:
         note: str = "",
         number: str = "",
         look: str = "result",
+        blank: bool = False,
     ) -> None:
-        """A result. `formula` gives it in the unit of `what`; `unit` names the cell whose unit it is shown in."""
+        """A result. `formula` gives it in the unit of `what`; `unit` names the cell whose unit it is shown in. With
+        `blank` it may be "" while there is nothing to tell."""
         self._labelled(label)
         base = quantity(what).symbol if what is not None else ""
         share = what is not None and quantity(what).dimension.name.startswith("share")
@@ -564,7 +589,8 @@ class Block:
             self.page.put(self._at(self.converted), formula, "quiet", shown)
             self.page.put(self._at(self.base), base, "unit")
             self.book.define(inner, self.page, self._at(self.converted))
-            self.page.put(self._at(self.value), f'=UNIT_CONVERT({inner},"{base}",{name}_unit)', look, shown)
+            value = f'UNIT_CONVERT({inner},"{base}",{name}_unit)'
+            self.page.put(self._at(self.value), f'=IF({inner}="","",{value})' if blank else f"={value}", look, shown)
             self.page.put(self._at(self.unit), f"={unit}", "unit")
             self.book.define(f"{name}_unit", self.page, self._at(self.unit))
             if base == "SG":
@@ -577,13 +603,13 @@ class Block:
         self.page.note(self._at(self.value), note)
         self.row += 1
 
-    def measurement(self, key: str, used: str = "", label: str = "") -> None:
+    def measurement(self, key: str, used: str = "", used_as: Any = None) -> None:
         """A reading still to be taken. `used` is what formulas read as x_used: the reading in the formulas' unit
-        (written {x}) or, while it is blank, something else, such as the plan's value; without it, a reading that
-        only serves others."""
+        (written {x}) or, while it is blank, something else, such as the plan's value; `used_as` is what that is, where
+        it isn't what was read. Without `used`, a reading that only serves others."""
         section, item = INPUTS[key]
         name, base = section.name(item.key), item.quantity.symbol
-        self._labelled(label or item.label)
+        self._labelled(item.label)
         symbol = self.page.enter(self._at(self.value), name, item)
         if item.unit_choices:
             self.page.unit(self._at(self.unit), item, symbol)
@@ -594,9 +620,9 @@ class Block:
             self.page.put(self._at(self.unit), symbol, "unit")
         if used:
             reading = f'UNIT_CONVERT({name},{name}_unit,"{base}")' if item.unit_choices else name
-            formula = used.replace("{x}", reading)
-            self.page.put(self._at(self.converted), formula, "quiet", number_format(base))
-            self.page.put(self._at(self.base), base, "unit")
+            shown = quantity(used_as).symbol if used_as is not None else base
+            self.page.put(self._at(self.converted), used.replace("{x}", reading), "quiet", number_format(shown))
+            self.page.put(self._at(self.base), shown, "unit")
             self.book.define(f"{name}_used", self.page, self._at(self.converted))
         self.row += 1
 

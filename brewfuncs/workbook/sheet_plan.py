@@ -52,7 +52,7 @@ def build(book: Book) -> None:
             "name": Column("B"),
             "mass": Column("C", "D"),
             "alpha": Column("E"),
-            "minutes": Column("F"),
+            "time": Column("F"),
             "stand_temp": Column("H", "I", "Stand at (blank: in the boil)"),
         },
         [
@@ -65,40 +65,15 @@ def build(book: Book) -> None:
     page.notes(
         '="Bitterness of a beer is surer within one method than between them: here from "&FIXED(bitterness_low,0,TRUE)'
         '&" to "&FIXED(bitterness_high,0,TRUE)&" mg/L. A hop stand has one model only, which all four sums share."',
-        '="The mash-out counts "&FIXED(MASH_PASTEUR_UNITS(mash_mashout_minutes_in_min,mash_mashout_temp_in_C),0,TRUE)'
+        '="The mash-out counts "&FIXED(MASH_PASTEUR_UNITS(mash_mashout_time_in_min,mash_mashout_temp_in_C),0,TRUE)'
         '&" pasteurisation units: that kills no spores, so pitch the same day; it is not a reason to skip a boil."',
         "Boiling wort scalds and foams up: stay with it as it comes to the boil, and keep children and pets away.",
     )
 
 
 def _inputs(block: Block) -> None:
-    block.section("Batch")
-    for key in ("brewery", "name", "date", "volume", "gravity"):
-        block.input(f"batch.{key}")
-    block.section("Kettle and fermenter")
-    for key in ("size", "loss", "fermenter_loss"):
-        block.input(f"kettle.{key}")
-    block.section("Mash")
-    for key in (
-        "efficiency",
-        "ratio",
-        "grain_temp",
-        "temp",
-        "minutes",
-        "mashout_temp",
-        "mashout_minutes",
-        "absorption",
-        "loss",
-    ):
-        block.input(f"mash.{key}")
-    block.section("Boil")
-    for key in ("minutes", "rate", "altitude", "kettle"):
-        block.input(f"boil.{key}")
-    block.section("Chill and yeast")
-    for key in ("minutes", "coolant_temp", "cooling"):
-        block.input(f"chill.{key}")
-    for key in ("name", "attenuation"):
-        block.input(f"yeast.{key}")
+    for section in ("batch", "kettle", "mash", "boil", "chill", "yeast"):
+        block.inputs(section)
 
 
 def _results(block: Block) -> None:
@@ -129,9 +104,9 @@ def _results(block: Block) -> None:
         "The mash tun is left out: preheat it. Hot water scalds.",
     )
     block.section("Boil")
-    block.result("boil_temp", "Boils at", "=BOIL_TEMP(boil_altitude_in_m)", units.Celsius, "mash_temp_unit")
+    block.result("boiling_temp", "Boils at", "=BOIL_TEMP(boil_altitude_in_m)", units.Celsius, "mash_temp_unit")
     block.result(
-        "evaporated", "Boils off", "=BOIL_OFF(boil_rate_used,boil_minutes_in_min)", units.Litre, "batch_volume_unit"
+        "evaporated", "Boils off", "=BOIL_OFF(boil_rate_used,boil_time_in_min)", units.Litre, "batch_volume_unit"
     )
     block.result(
         "planned_preboil_volume",
@@ -154,7 +129,7 @@ def _results(block: Block) -> None:
     block.result(
         "hot_preboil_volume",
         "The same, boiling",
-        "=WORT_VOLUME_AT(planned_preboil_volume_in_L,20,MIN(100,boil_temp_in_C))",
+        "=WORT_VOLUME_AT(planned_preboil_volume_in_L,20,MIN(100,boiling_temp_in_C))",
         units.Litre,
         "batch_volume_unit",
     )
@@ -169,7 +144,7 @@ def _results(block: Block) -> None:
         "heat_used",
         "Heat into water and wort",
         "=BOIL_HEAT_ENERGY(water_in_L,chill_coolant_temp_in_C,"
-        "mash_temp_in_C)+BOIL_HEAT_ENERGY(planned_preboil_volume_in_L,mash_temp_in_C,boil_temp_in_C)+"
+        "mash_temp_in_C)+BOIL_HEAT_ENERGY(planned_preboil_volume_in_L,mash_temp_in_C,boiling_temp_in_C)+"
         "BOIL_EVAPORATION_ENERGY(evaporated_in_L)",
         units.KilowattHour,
         note="From water as cold as the cooling water; losses of the kettle come on top.",
@@ -242,7 +217,7 @@ def _results(block: Block) -> None:
         note="Bitterness per gravity point: about 0.3 tastes malty, 0.5 even, 1 bitter.",
     )
     block.result(
-        "dms_at_pitch",
+        "dms_planned",
         "DMS at pitching",
         _dms("dms_volatility"),
         units.MicrogramPerLitre,
@@ -253,7 +228,7 @@ def _results(block: Block) -> None:
     block.state(
         "dms_state",
         "DMS",
-        '=IF(dms_high<=dms_limit_in_ug_L,"Under the limit",IF(dms_at_pitch<='
+        '=IF(dms_high<=dms_limit_in_ug_L,"Under the limit",IF(dms_planned<='
         'dms_limit_in_ug_L,"Look here: uncertain","Look here: over the limit"))',
         "Uncertain: over the limit only where DMS leaves badly; papers disagree on that.",
     )
@@ -261,14 +236,14 @@ def _results(block: Block) -> None:
 
 def _dms(volatility: str) -> str:
     return (
-        "=DMS_AT_PITCH(dms_load,boil_minutes_in_min,evaporation_share,chill_minutes_in_min,chill_cooling_in_per_min,"
-        f"chill_coolant_temp_in_C,{volatility},dms_half_life_in_min,boil_temp_in_C)"
+        "=DMS_AT_PITCH(precursor_load,boil_time_in_min,evaporation_share,chill_time_in_min,chill_cooling_in_per_min,"
+        f"chill_coolant_temp_in_C,{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C)"
     )
 
 
 def _bitterness(method: str) -> str:
     return (
-        '=IF(hop_{n}_stand_temp="",HOP_BITTERNESS(hop_{n}_mass_in_g,hop_{n}_alpha,hop_{n}_time,batch_volume_in_L,'
-        f'hop_{{n}}_mean_gravity,"{method}",boil_temp_in_C),HOP_STAND_BITTERNESS(hop_{{n}}_mass_in_g,hop_{{n}}_alpha,'
-        "0+hop_{n}_minutes,hop_{n}_stand_temp_in_C,batch_volume_in_L))"
+        '=IF(hop_{n}_stand_temp="",HOP_BITTERNESS(hop_{n}_mass_in_g,hop_{n}_alpha,hop_{n}_boiled,batch_volume_in_L,'
+        f'hop_{{n}}_mean_gravity,"{method}",boiling_temp_in_C),HOP_STAND_BITTERNESS(hop_{{n}}_mass_in_g,hop_{{n}}_alpha,'
+        "0+hop_{n}_time,hop_{n}_stand_temp_in_C,batch_volume_in_L))"
     )

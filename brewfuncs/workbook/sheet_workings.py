@@ -24,6 +24,11 @@ class Workings:
         )
         self.row = 4
 
+    @property
+    def next_row(self) -> int:
+        """Where the first row of the next `columns` will stand, for formulas that refer to their own row."""
+        return self.row + 2
+
     def cells(self, title: str, formulas: dict[str, tuple[str, str]]) -> None:
         """Single values: name -> (formula, number format), three columns each."""
         self.page.put(f"B{self.row}", title, "section")
@@ -72,9 +77,9 @@ def plan(workings: Workings) -> None:
     workings.cells(
         "Plan",
         {
-            "boil_rate_used": ('=IF(boil_kettle="covered",0,boil_rate_in_L_h)', "0.00"),
+            "boil_rate_used": ('=IF(boil_kettle="covered",0,kettle_boil_off_in_L_h)', "0.00"),
             "grain_in_kg": ("=SUM(malts_kg)", "0.00"),
-            "dms_load": ("=DMS_LOAD(malts_dms,malts_kg,batch_volume_in_L)", "0"),
+            "precursor_load": ("=DMS_LOAD(malts_dms,malts_kg,batch_volume_in_L)", "0"),
             "evaporation_share": (
                 "=MIN(0.4,boil_rate_used/((planned_preboil_volume_in_L+batch_volume_in_L)/2))",
                 "0.0%",
@@ -101,9 +106,9 @@ def plan(workings: Workings) -> None:
         "hops",
         "Hops: time in this boil, and the mean gravity from the addition to the end",
         {
-            "hop_{n}_time": ("=MIN(0+hop_{n}_minutes,boil_minutes_in_min)", "0"),
+            "hop_{n}_boiled": ("=MIN(0+hop_{n}_time,boil_time_in_min)", "0"),
             "hop_{n}_mean_gravity": (
-                "=(WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,BOIL_OFF(boil_rate_used,hop_{n}_time))"
+                "=(WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,BOIL_OFF(boil_rate_used,hop_{n}_boiled))"
                 "+original_gravity_in_SG)/2",
                 "0.0000",
             ),
