@@ -1,0 +1,272 @@
+"""The command line as its user meets it: what is printed, where, and with which exit code."""
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner, Result
+
+from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
+from brewfuncs.workbook.generate import new as new_workbook
+
+
+def run(*arguments: str | Path) -> Result:
+    result = CliRunner().invoke(main, [str(a) for a in arguments])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+@pytest.fixture(scope="module")
+def demo_bytes() -> bytes:
+    return new_workbook()
+
+
+@pytest.fixture
+def batch(tmp_path: Path, demo_bytes: bytes) -> Path:
+    path = tmp_path / "batch.xlsx"
+    path.write_bytes(demo_bytes)
+    return path
+
+
+# -- call ------------------------------------------------------------------------------------------------------------
+
+
+def test_call_prints_value_and_unit() -> None:
+    # 28.349523 g x 0.055 x 1000 / 18.927059 L = 82.38 mg/L of alpha acid, times Tinseth's 0.2307 at 60 min and 1.050
+    result = run("call", '=HOP_BITTERNESS("1 oz",5.5%,60,"5 gal",1.050)')
+    assert (result.exit_code, result.stdout) == (0, "19.0023 mg/L\n")
+
+
+@pytest.mark.parametrize(
+    ("formula", "printed"),
+    [
+        ("=WORT_PLATO(1.05)+1", "13.3876\n"),  # no unit for what is no single call
+        ("=WORT_PLATO(1.05)*WORT_PLATO(1.05)", "153.452\n"),
+        ('=UNIT_CONVERT(1,"fl oz/gal","mL/L")', "7.8125 mL/L\n"),
+        ("=BOIL_OFF(4.5,{30;60})", "2.25 L\n4.5 L\n"),
+        ('=BREW_REASON("BOIL_OFF",4.5,-10)', "minutes -10 min is outside 0 to 600 min\n"),
+        ("=1=1", "TRUE\n"),
+    ],
+)
+def test_call_shows_whatever_a_formula_gives(formula: str, printed: str) -> None:
+    assert run("call", formula).stdout == printed
+
+
+@pytest.mark.parametrize(
+    ("formula", "sentence"),
+    [
+        ("=HOP_BITTERNESS(28,5.5,60,20)", "alpha 5.5 is over 1: write 5.5 % or 0.055"),
+        ("=1/0", "the formula gives #DIV/0!"),
+        ("=HOP_BITERNESS(28,5.5%,60,20)", "HOP_BITTERNESS"),
+        ('=WORT_EXTRACT("5 kg",1.05)', "volume"),
+    ],
+)
+def test_an_error_is_a_sentence_on_stderr(formula: str, sentence: str) -> None:
+    result = run("call", formula)
+    assert result.exit_code == FOUND
+    assert result.stdout == ""
+    assert sentence in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_call_as_json_keeps_every_digit_and_marks_bad_elements() -> None:
+    result = run("call", "--json", "=BOIL_OFF(4.5,{20;-1})")
+    assert result.exit_code == FOUND
+    assert json.loads(result.stdout)["value"] == [
+        [1.5],
+        [{"error": "#NUM!", "sentence": "minutes -1 min is outside 0 to 600 min"}],
+    ]
+
+
+# -- functions -------------------------------------------------------------------------------------------------------
+
+
+def test_functions_lists_all_and_shows_one() -> None:
+    listing = run("functions").stdout
+    assert sum(line.startswith(("WORT_", "BOIL_", "HOP_", "DMS_", "MASH_", "SANI_", "BEER_", "WATER_", "UNIT_", "BREW_"))
+               for line in listing.splitlines()) == 78  # fmt: skip
+    page = run("functions", "hop_swap_mass").stdout
+    for word in ("HOP_SWAP_MASS(mass, old_minutes", "as old_gravity", "Tinseth", "=HOP_SWAP_MASS(30,60,30)"):
+        assert word in page
+    data = json.loads(run("functions", "--json", "HOP_SWAP_MASS").stdout)
+    assert [a["name"] for a in data["arguments"]][:3] == ["mass", "old_minutes", "new_minutes"]
+
+
+def test_an_unknown_function_is_told_the_nearest() -> None:
+    result = run("functions", "HOP_SWAPMASS")
+    assert result.exit_code == FOUND
+    assert "HOP_SWAP_MASS" in result.stderr
+
+
+# -- new -------------------------------------------------------------------------------------------------------------
+
+
+def test_new_writes_a_workbook_whose_formulas_all_have_values(tmp_path: Path) -> None:
+    path = tmp_path / "batch.xlsx"
+    assert run("new", "-o", path).exit_code == 0
+    formulas, values = openpyxl.load_workbook(path), openpyxl.load_workbook(path, data_only=True)
+    ours = 0
+    for sheet in formulas.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert values[sheet.title][cell.coordinate].value is not None, (sheet.title, cell.coordinate)
+                    ours += any(group in str(cell.value) for group in ("WORT_", "HOP_", "BOIL_"))
+    assert ours > 50
+
+
+def test_new_refuses_to_overwrite(batch: Path, demo_bytes: bytes) -> None:
+    result = run("new", "-o", batch)
+    assert result.exit_code == REFUSED
+    assert "--force" in result.stderr
+    assert batch.read_bytes() == demo_bytes
+    assert run("new", "--force", "--name", "Slate Pilsner", "-o", batch).exit_code == 0
+    assert batch.read_bytes() != demo_bytes
+
+
+def test_new_wants_the_right_ending(tmp_path: Path) -> None:
+    assert run("new", "-o", tmp_path / "batch.xls").exit_code == MISUSED
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ('[batch]\nvolume = "21 L"\ngravity = "1.050"\nvolumme = "3 L"\n', "volumme"),
+        ('[batch]\nvolume = "21 kg"\ngravity = "1.050"\n', "mass"),
+        ('[batch]\nvolume = "-3 L"\ngravity = "1.050"\n', "volume"),
+        ("[batch\n", "plan.toml"),
+        ('[batch]\ngravity = "1.050"\n', "volume"),
+    ],
+)
+def test_a_plan_that_cant_be_used_is_refused_with_file_key_and_reason(tmp_path: Path, text: str, sentence: str) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(text, encoding="utf-8")
+    result = run("new", plan, "-o", tmp_path / "batch.xlsx")
+    assert result.exit_code == REFUSED
+    assert "plan.toml" in result.stderr
+    assert sentence in result.stderr
+    assert not (tmp_path / "batch.xlsx").exists()
+
+
+def test_new_says_when_the_folder_isnt_there(tmp_path: Path) -> None:
+    result = run("new", "-o", tmp_path / "nowhere" / "batch.xlsx")
+    assert result.exit_code == REFUSED
+    assert "batch.xlsx" in result.stderr
+
+
+# -- record, recalc, check -------------------------------------------------------------------------------------------
+
+
+def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None:
+    result = run("record", batch, "preboil_gravity=1.046", "preboil_volume=6.7 gal")
+    assert result.exit_code == 0, result.output
+    book = openpyxl.load_workbook(batch, data_only=True)
+    (sheet, cell), = book.defined_names["preboil_volume"].destinations  # fmt: skip
+    assert book[sheet][cell.replace("$", "")].value == pytest.approx(
+        6.7 * 3.785411784
+    )  # exact
+    assert "preboil_gravity = 1.046 (was blank)" in result.stdout
+    assert "->" in result.stdout
+    again = run("record", batch, "preboil_gravity=1.046")
+    assert "nothing to change" in again.stdout
+
+
+@pytest.mark.parametrize(
+    ("measurement", "sentence"),
+    [
+        ("preboil_gravty=1.046", "preboil_gravity"),  # the nearest name
+        ("preboil_volume=much", "much"),
+        ("preboil_volume=25 kg", "mass"),
+        ("preboil_volume=1,5 L", "comma"),
+        ("original_gravity=1.05", "formula"),
+    ],
+)
+def test_record_refuses_and_leaves_the_file_as_it_was(
+    batch: Path, demo_bytes: bytes, measurement: str, sentence: str
+) -> None:
+    result = run("record", batch, "preboil_gravity=1.046", measurement)
+    assert result.exit_code in (FOUND, REFUSED)
+    assert sentence in result.stderr
+    assert batch.read_bytes() == demo_bytes
+
+
+def test_record_wants_name_and_value(batch: Path) -> None:
+    assert run("record", batch, "1.046").exit_code == MISUSED
+    assert run("record", batch).exit_code == MISUSED
+    assert run("record", batch, "preboil_gravity=1.04", "preboil_gravity=1.05").exit_code == MISUSED
+
+
+def test_recalc_of_a_fresh_workbook_has_nothing_to_do(batch: Path) -> None:
+    before = batch.stat().st_mtime_ns
+    result = run("recalc", batch)
+    assert (result.exit_code, result.stdout) == (0, "batch.xlsx: nothing to change\n")
+    assert batch.stat().st_mtime_ns == before
+
+
+def test_recalc_goes_on_after_a_file_it_cant_use(batch: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.xlsx"
+    broken.write_bytes(b"PK\x03\x04 not a workbook")
+    result = run("recalc", broken, tmp_path / "missing.xlsx", batch)
+    assert result.exit_code == REFUSED
+    assert "broken.xlsx" in result.stderr
+    assert "missing.xlsx" in result.stderr
+    assert "batch.xlsx: nothing to change" in result.stdout
+
+
+def test_a_locked_workbook_is_left_alone(batch: Path, demo_bytes: bytes) -> None:
+    (batch.parent / ".~lock.batch.xlsx#").write_text(",anna,host,25.11.2026 08:00,file:///x;", encoding="utf-8")
+    result = run("record", batch, "preboil_gravity=1.046")
+    assert result.exit_code == REFUSED
+    assert "LibreOffice" in result.stderr
+    assert batch.read_bytes() == demo_bytes
+
+
+def test_check_finds_nothing_in_a_fresh_workbook_and_a_share_over_one_in_a_bad_one(batch: Path, tmp_path: Path) -> None:
+    assert run("check", batch).exit_code == 0
+    book = openpyxl.Workbook()
+    book.active["A1"] = 5.5
+    book.active["B1"] = "=HOP_BITTERNESS(28,A1,60,20)"
+    own = tmp_path / "own.xlsx"
+    book.save(own)
+    result = run("check", own, "--json")
+    assert result.exit_code == FOUND
+    assert {f["kind"] for f in json.loads(result.stdout)["findings"]} >= {"error", "share-over-1"}
+
+
+# -- the rest --------------------------------------------------------------------------------------------------------
+
+
+def test_doctor_tries_known_answers_in_the_engine() -> None:
+    result = run("doctor", "--json")
+    engine = next(f for f in json.loads(result.stdout) if f["subject"] == "engine")
+    assert engine["state"] == "well"
+    assert "known answers" in engine["sentence"]
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_scripts(shell: str) -> None:
+    script = run("completion", shell).stdout
+    assert "_BREWFUNCS_COMPLETE" in script
+    if shell == "bash" and shutil.which("bash"):
+        assert subprocess.run(["bash", "-n"], input=script, text=True, check=False).returncode == 0
+
+
+@pytest.mark.parametrize("addin", [("calc-addin", "x.oxt"), ("excel-addin", "x.xlam")])
+def test_add_ins_are_written_once(tmp_path: Path, addin: tuple[str, str]) -> None:
+    command, name = addin
+    if command == "excel-addin":
+        pytest.importorskip("xlwings")
+    assert run(command, tmp_path / name).exit_code == 0
+    assert (tmp_path / name).read_bytes()[:2] == b"PK"
+    assert run(command, tmp_path / name).exit_code == REFUSED
+    assert run(command, tmp_path / "x.zip").exit_code == MISUSED
+
+
+def test_runs_as_a_module_and_ends_quietly_when_a_pipe_closes() -> None:
+    done = subprocess.run([sys.executable, "-m", "brewfuncs", "--version"], capture_output=True, text=True, check=True)
+    assert done.stdout.startswith("brewfuncs ")
