@@ -20,6 +20,7 @@ import math
 import re
 import sys
 from collections.abc import Container, Iterable, Mapping, Sequence
+from types import FunctionType
 from typing import Any, Callable, NamedTuple, Optional, TypeVar, Union
 
 from .errors import BadInput, BrewError, NotListed, OutOfRange
@@ -541,18 +542,29 @@ def _is_blank(cell: Any) -> bool:
 
 
 def _front(function: Function) -> Kernel:
-    """The Python function users call: real parameters, and a short way through when every value is a plain number
-    within its range (some ten times faster than looking at each value in turn). Written out from the declaration, as
-    dataclasses are.
+    """The Python function users call. Its body is written at the first call: most programs call a few of the functions,
+    and all import them all.
     """
-    kernel, names = function.kernel, [p.name for p in function.params]
-    scope: dict[str, Any] = {
-        "kernel": kernel,
-        "checked": function.checked,
-        "PLAIN": _PLAIN,
-        "HUGE": _HUGE,
-        "LEAST": -_HUGE,
-    }
+    kernel = function.kernel
+    scope: dict[str, Any] = {}
+    front: Any = FunctionType(_unwritten.__code__, scope, kernel.__name__)
+    scope["write"] = lambda: _write(front, function)
+    front.__doc__, front.__module__, front.__qualname__ = kernel.__doc__, kernel.__module__, kernel.__qualname__
+    front.__wrapped__ = kernel
+    return front  # type: ignore[no-any-return]
+
+
+def _unwritten(*values: Any, **named: Any) -> Any:
+    """A front before its first call; its globals are a scope of its own."""
+    return globals()["write"]()(*values, **named)
+
+
+def _write(front: Any, function: Function) -> Any:
+    """Real parameters, and a short way through when every value is a plain number within its range (some ten times
+    faster than looking at each value in turn). Written out from the declaration, as dataclasses are.
+    """
+    kernel, names, scope = function.kernel, [p.name for p in function.params], front.__globals__
+    scope.update(kernel=kernel, checked=function.checked, PLAIN=_PLAIN, HUGE=_HUGE, LEAST=-_HUGE)
     signature, tests, lines = [], [], []
     for p in function.params:
         if p.variable:
@@ -582,9 +594,8 @@ def _front(function: Function) -> Kernel:
         ]
     lines.append(f"    return checked({packed})")
     exec(f"def {kernel.__name__}({', '.join(signature)}):\n" + "\n".join(lines), scope)
-    front: Kernel = scope[kernel.__name__]
-    front.__doc__, front.__module__, front.__qualname__ = kernel.__doc__, kernel.__module__, kernel.__qualname__
-    front.__wrapped__ = kernel  # type: ignore[attr-defined]
+    written = scope[kernel.__name__]
+    front.__code__, front.__defaults__ = written.__code__, written.__defaults__
     return front
 
 
@@ -671,7 +682,7 @@ def _complete(function: Function) -> None:
         raise TypeError(f"{name} is declared twice")
     if not function.source or len(function.source) > 240:
         raise TypeError(f"{name} needs a source of at most 240 characters")
-    if not re.search(r"^ *>>> " + name.lower() + r"\(.*\)$", function.doc, re.MULTILINE):
+    if not any(line.startswith(f">>> {name.lower()}(") and line.endswith(")") for line in function.doc.split("\n")):
         raise TypeError(f"{name} needs an example in its docstring: >>> {name.lower()}(...)")
     if len(function.summary) > 255:
         raise TypeError(f"{name}: the first paragraph is longer than 255 characters, more than function wizards show")
