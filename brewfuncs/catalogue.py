@@ -546,7 +546,7 @@ def _front(function: Function) -> Kernel:
     and all import them all.
     """
     kernel = function.kernel
-    scope: dict[str, Any] = {}
+    scope: dict[str, Any] = {"__builtins__": __builtins__}
     front: Any = FunctionType(_unwritten.__code__, scope, kernel.__name__)
     scope["write"] = lambda: _write(front, function)
     front.__doc__, front.__module__, front.__qualname__ = kernel.__doc__, kernel.__module__, kernel.__qualname__
