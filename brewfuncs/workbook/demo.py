@@ -9,6 +9,21 @@ from typing import Any
 
 __all__ = ["LANTERN_PALE", "SLATE_PILSNER"]
 
+_CLEANING = {
+    "acid_name": "Acid sanitizer A", "acid_volume": "20 L", "acid_rate": "1.6 mL/L", "acid_share": "50 %",
+    "acid_density": "1.3 kg/L", "acid_solids": "48 %", "alkalinity": "80 mg/L",
+    "chlorine_name": "Chlorine sanitizer B", "chlorine_volume": "10 L", "chlorine_rate": "2 mL/L",
+    "chlorine_share": "5 %", "chlorine_density": "1.08 kg/L",
+    "film": "50 µm", "area": "0.6 m²", "air_temp": "19 °C", "humidity": "60 %",
+}  # fmt: skip
+_PARTS = [
+    {"name": "Fermenter", "plastic": "HDPE", "chemistry": "acid anionic", "state": "contact"},
+    {"name": "Tap", "plastic": "acetal", "chemistry": "acid anionic", "state": "dried"},
+    {"name": "Transfer hose", "plastic": "silicone", "chemistry": "acid anionic", "state": "rinsed"},
+    {"name": "Keg", "plastic": "stainless steel", "chemistry": "chlorine", "state": "contact"},
+    {"name": "Bottles", "plastic": "PET", "chemistry": "alcohol", "state": "contact"},
+]
+
 LANTERN_PALE: dict[str, Any] = {
     "batch": {
         "brewery": "Quillmoor Shed (invented)",
@@ -34,6 +49,10 @@ LANTERN_PALE: dict[str, Any] = {
     "chill": {"time": "20 min", "coolant_temp": "15 °C", "cooling": "0.1 /min"},
     "yeast": {"name": "Ale yeast", "attenuation": "77 %"},
     "shorter": {"time": "30 min", "method": "tinseth", "old_style_precursor": "8 mg/kg"},
+    "fermentation": {"temp": "19 °C", "ramp_day": "4 d", "end_temp": "22 °C", "per_day": "1 K", "pitch_rate": 0.75},
+    "package": {"kind": "bottles", "target": "2.4 vol", "temp": "6 °C", "sugar": "sucrose"},
+    "cleaning": _CLEANING,
+    "parts": _PARTS,
 }  # fmt: skip
 
 SLATE_PILSNER: dict[str, Any] = {
@@ -58,4 +77,8 @@ SLATE_PILSNER: dict[str, Any] = {
     "chill": {"time": "20 min", "coolant_temp": "12 °C", "cooling": "0.1 /min"},
     "yeast": {"name": "Lager yeast", "attenuation": "80 %"},
     "shorter": {"time": "30 min", "method": "kinetic"},
+    "fermentation": {"temp": "11 °C", "ramp_day": "8 d", "end_temp": "15 °C", "per_day": "1 K", "pitch_rate": 1.5},
+    "package": {"kind": "keg", "target": "2.5 vol", "temp": "4 °C"},
+    "cleaning": _CLEANING,
+    "parts": _PARTS,
 }  # fmt: skip
