@@ -1,0 +1,76 @@
+"""The guide: every worksheet function in a line, with an example that is worked out here."""
+
+from __future__ import annotations
+
+from brewfuncs.catalogue import Function
+from brewfuncs.units import Anything, Text
+from brewfuncs.workbook.listing import Listing
+from brewfuncs.workbook.sheet import Book, number_format
+
+__all__ = ["build"]
+
+#: the groups in the order of a brew day, with what they are about
+GROUPS = {
+    "MASH": "Mash: heat and water",
+    "WORT": "Wort: gravity, extract, volume",
+    "BOIL": "Boil: water driven off, heat, altitude",
+    "HOP": "Hops: bitterness and aroma",
+    "DMS": "DMS: precursor, boil, cooling",
+    "SANI": "Sanitizers: dose, drying, plastics",
+    "BEER": "Beer: fermentation, package",
+    "WATER": "Water",
+    "UNIT": "Units",
+    "BREW": "About the functions",
+}
+
+
+def build(book: Book) -> None:
+    from brewfuncs.hosts.engine import catalogue
+
+    sheet = Listing(
+        book,
+        "Functions",
+        "Each works in any cell of any workbook; the value is worked out here, by the program that has the file open",
+        {"B": 43, "C": 42, "D": 12, "E": 34, "F": 12},
+    )
+    sheet.head(("Function and arguments", "Answers", "in", "For example", "gives"), right="F")
+    functions = catalogue().values()
+    for group, title in GROUPS.items():
+        sheet.section(title)
+        for function in functions:
+            if function.group == group:
+                _line(sheet, function)
+    assert {function.group for function in functions} == set(GROUPS)
+    sheet.page.row += 1
+    sheet.page.notes(
+        'A number stands in the unit listed; text with a unit works too, as in "5 gal". Shares are 0.055 or 5.5 %. '
+        "What is out of range is an error, and BREW_REASON says why; BREW_SOURCE names the published source.",
+    )
+    sheet.many_pages()
+
+
+def _line(sheet: Listing, function: Function) -> None:
+    put = sheet.page.put
+    row = sheet.row({"B": function.signature, "C": function.summary, "E": function.example}, bold="BE")
+    put(f"B{row}", function.signature, "listed name")
+    put(f"C{row}", function.summary, "listed")
+    put(f"D{row}", _unit(function), "note")
+    sheet.page.put_text(f"E{row}", function.example, "listed")
+    if function.gives_text:  # a sentence needs room: a row of its own
+        row = sheet.row({"C": "two\nlines"})
+        put(f"C{row}", function.example, "listed")
+        sheet.page.merge("C", "F", row)
+    else:
+        put(f"F{row}", function.example, "listed value", _number(function))
+
+
+def _unit(function: Function) -> str:
+    if isinstance(function.result, Text | Anything):
+        return "text"
+    return function.result.symbol or function.result.dimension.name
+
+
+def _number(function: Function) -> str:
+    share = function.result.dimension.name.startswith("share")
+    shown = number_format(function.result.symbol, share)
+    return "0.00##" if shown == "General" else shown
