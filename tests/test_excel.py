@@ -334,6 +334,21 @@ def test_the_built_files_hold_the_code(kind: str, workbook: bytes, tmp_path: Pat
     )
 
 
+def test_the_same_bytes_every_time(batch: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = excel_build.build(), excel_build.add_macro(batch)
+
+    class Later(datetime.datetime):
+        @classmethod
+        def now(cls, tz: datetime.tzinfo | None = None) -> "Later":
+            return cls(2040, 1, 1, tzinfo=tz)
+
+    from openpyxl.writer import excel as writer
+
+    monkeypatch.setattr(writer.datetime, "datetime", Later)
+    monkeypatch.setattr("time.time", lambda: 2_200_000_000.0)
+    assert (excel_build.build(), excel_build.add_macro(batch)) == first
+
+
 def test_nobody_is_named_in_the_add_in() -> None:
     core = parts(excel_build.build())["docProps/core.xml"].decode()
     assert re.findall(r"<dc:creator>(.*?)</dc:creator>", core) == ["brewfuncs"]
@@ -369,6 +384,15 @@ def test_our_own_reader_takes_a_macro_workbook(workbook: bytes, tmp_path: Path) 
 def test_other_files_are_refused(content: bytes) -> None:
     with pytest.raises(WorkbookError):
         excel_build.add_macro(content)
+
+
+def test_a_workbook_whose_sheets_bear_each_others_code_names_is_refused() -> None:
+    book = openpyxl.Workbook()
+    book.create_sheet().sheet_properties.codeName = "Sheet1"  # which the first sheet would get
+    out = io.BytesIO()
+    book.save(out)
+    with pytest.raises(WorkbookError, match="can't be put into this workbook"):
+        excel_build.add_macro(out.getvalue())
 
 
 def test_a_workbook_that_has_macros_is_refused(workbook: bytes) -> None:
