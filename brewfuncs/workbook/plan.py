@@ -433,7 +433,7 @@ SECTIONS: tuple[Section, ...] = (
         "fermented",
         "Fermented",
         (
-            Input("wort_gravity", "Wort in the fermenter", "BEER_ABV.original", None,
+            Input("fermenter_gravity", "Wort in the fermenter", "BEER_ABV.original", None,
                   "Gravity before the yeast, at 20 °C, where it was read in the fermenter; blank is the gravity after "
                   "the boil."),
             Input("warmest_temp", "Warmest since it ended", "BEER_RESIDUAL_CO2.temp", None,
@@ -465,7 +465,8 @@ SECTIONS: tuple[Section, ...] = (
         "cleaning",
         "Cleaning",
         (
-            Input("acid_name", "Name", TEXT, "", "The acid sanitizer in use; leave the rest blank where there is none."),
+            Input("acid_name", "Name", TEXT, "",
+                  "The acid sanitizer in use; leave the rest blank where there is none."),
             Input("acid_volume", "Water", "SANI_DOSE.volume", "20 L", ""),
             Input("acid_rate", "Dose on its label", "SANI_DOSE.dose_rate", None,
                   "From the label. 1 US fl oz in 5 US gal is 1.56 mL/L."),

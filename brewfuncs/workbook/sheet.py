@@ -402,7 +402,7 @@ class Page:
 
     def charts(self, *charts: Chart) -> Block:
         """One or two charts side by side, each with its answer above; gives the block beside a single one."""
-        beside = Block(self, "HJKLM", self.row)
+        beside = Block(self, "HJKLM", self.row + 1)
         for chart, (first, last) in zip(charts, (("B", "F"), ("H", "M")), strict=False):
             self.put(f"{first}{self.row}", chart.answer, "answer")
             self.merge(first, last, self.row)
@@ -538,10 +538,10 @@ class Block:
         self._labelled(label or item.label)
         symbol = self.page.enter(self._at(self.value), name, item)
         if item.is_text or item.is_date:
-            if not item.words:  # words are short; names need room
-                for letter in (self.unit, self.converted, self.base):
-                    self.page.put(self._at(letter), None, "input text")
-                self.page.merge(self.value, self.base, self.row)
+            wide = (self.unit,) if item.words else (self.unit, self.converted, self.base)  # names need more room
+            for letter in wide:
+                self.page.put(self._at(letter), None, "input text")
+            self.page.merge(self.value, wide[-1], self.row)
         elif item.unit_choices:
             self._unit_and_converted(name, item, symbol)
         elif symbol:
