@@ -247,12 +247,14 @@ class Rewriter:
     sheets: Collection[str]
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
+    _of_sheets: set[str] = field(init=False)  # names that a sheet has for itself
 
     def __post_init__(self) -> None:
         self._tables = {table.name.casefold(): table for table in self.tables}
         self._names = {
             (name.name.casefold(), name.sheet.casefold() if name.sheet else None): name for name in self.names
         }
+        self._of_sheets = {key for key, sheet in self._names if sheet is not None}
         self._sheets = {sheet.casefold(): sheet for sheet in self.sheets}
 
     # ------------------------------------------------------------ names
@@ -265,7 +267,7 @@ class Rewriter:
         """Whether the engine can be left to look the name up: a fixed place on a sheet that is there."""
         if name.sheet is not None or not _SIMPLE_NAME.fullmatch(name.text):
             return False
-        if any(key[0] == name.name.casefold() and key[1] is not None for key in self._names):
+        if name.name.casefold() in self._of_sheets:
             return False
         return sheet_name(name.text.rpartition("!")[0] + "!") in self.sheets
 
