@@ -415,6 +415,7 @@ def windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr(sys, "prefix", str(environment))
     monkeypatch.setenv("USERPROFILE", str(user))
     monkeypatch.setenv("APPDATA", str(user / "AppData" / "Roaming"))
+    monkeypatch.setattr(excel_install, "_import_problem", lambda _: "")  # this python.exe is an empty file
     user.mkdir(parents=True)
     return user
 
@@ -465,6 +466,20 @@ def test_what_the_doctor_finds(windows: Path, monkeypatch: pytest.MonkeyPatch) -
     excel_install._settings().unlink()
     excel_install._add_in().write_bytes(b"")
     assert "excel.conf, is missing" in problems()
+
+
+def test_the_doctor_starts_python_as_excel_does(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    excel_install.install()
+    monkeypatch.setattr(excel_install, "_import_problem", lambda python: f"{python.name} can't load the functions (x)")
+    assert excel_install.status() == [
+        ("broken", "python.exe can't load the functions (x): run  brewfuncs excel install"),
+    ]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there it works")
+def test_what_keeps_python_from_serving_is_told() -> None:
+    assert "pywin32" in excel_install._import_problem(Path(sys.executable))
+    assert "can't be started" in excel_install._import_problem(Path("no/such/python.exe"))
 
 
 def test_install_refuses_before_it_writes(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ import csv
 import locale
 import os
 import site
+import subprocess
 import sys
 from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, version
@@ -41,7 +42,7 @@ def install() -> str:
     """Write the configuration and place the add-in; gives what is left to do."""
     if not _is_windows():
         raise WorkbookError(_ELSEWHERE)
-    problem = _missing_xlwings()
+    problem = _missing_xlwings() or _import_problem(_interpreter())
     if problem:
         raise WorkbookError(problem)
     folder = _library_folder()
@@ -86,7 +87,7 @@ def status() -> list[tuple[str, str]]:
         return [("absent", _ELSEWHERE)]
     if not _settings().exists() and not _add_in().exists():
         return [("absent", "the add-in isn't installed: run  brewfuncs excel install")]
-    problems = list(_problems())
+    problems = list(_problems()) or [p for p in (_import_problem(_interpreter()),) if p]
     if problems:
         return [("broken", f"{problem}: run  brewfuncs excel install") for problem in problems]
     return [("well", f"add-in {_add_in()}, Python {_interpreter()}; =BREW_STATUS() in a cell tells the rest")]
@@ -112,6 +113,19 @@ def _problems() -> Iterator[str]:
             yield f"{name} is not in {folder}"
     if settings.get("VERSION") != __version__:
         yield f"the add-in was built with version {settings.get('VERSION')}, and this is {__version__}"
+
+
+def _import_problem(interpreter: Path) -> str:
+    """Why that Python can't serve Excel, "" where it can: it is started as Excel starts it."""
+    command = [str(interpreter), "-B", "-P", "-c", "import xlwings.com_server, brewfuncs.hosts.excel"]
+    try:
+        subprocess.run(command, capture_output=True, text=True, errors="replace", timeout=60, check=True)
+    except subprocess.CalledProcessError as error:
+        said = (error.stderr.strip() or f"exit code {error.returncode}").splitlines()[-1]
+        return f"{interpreter} can't load the functions ({said})"
+    except (OSError, subprocess.TimeoutExpired) as error:
+        return f"{interpreter} can't be started ({error})"
+    return ""
 
 
 def _missing_xlwings() -> str:
