@@ -17,7 +17,7 @@ from brewfuncs.catalogue import CATALOGUE, Function, Parameter
 from brewfuncs.hosts import rdb
 from brewfuncs.units import Text
 
-__all__ = ["IDENTIFIER", "build"]
+__all__ = ["IDENTIFIER", "build", "files"]
 
 IDENTIFIER = "brewfuncs.calc"
 # Service and method names are part of saved files: BREW.HOP_BITTERNESS is the service "brew" and its method.
@@ -35,14 +35,15 @@ def build() -> bytes:
     out = io.BytesIO()
     # Stored, not deflated: releases of zlib compress differently, and the bytes are to be the same everywhere.
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
-        for name, content in _files():
+        for name, content in files():
             entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
             entry.create_system, entry.external_attr = 3, 0o644 << 16
             archive.writestr(entry, content)
     return out.getvalue()
 
 
-def _files() -> Iterator[tuple[str, bytes | str]]:
+def files() -> Iterator[tuple[str, bytes | str]]:
+    """What the extension consists of: names and contents, in order."""
     yield "META-INF/manifest.xml", _manifest()
     yield "description.xml", _description()
     yield "types.rdb", rdb.interface(_INTERFACE, [_method(function) for function in CATALOGUE.values()])
