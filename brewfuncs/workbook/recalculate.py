@@ -493,8 +493,13 @@ def outcome(book: Book) -> Outcome:
         ]
         if not doubtful:
             return result
-        moved = book.engine.dependents([*result.changes, *book.inputs])
-        roots = [place for place in doubtful if place not in moved]
+        changed = {*result.changes, *book.inputs}
+        # not the engine's list of dependents: it doesn't see through names
+        roots = [
+            place
+            for place in doubtful
+            if not any(_within(changed, sheet, box) for sheet, box in book.engine.precedents(*place))
+        ]
         if not roots:
             return result
         for place in roots:
