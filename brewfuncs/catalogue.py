@@ -165,10 +165,12 @@ class Parameter(NamedTuple):
 
     @property
     def shown_default(self) -> str:
-        """The default as help and signatures show it; "" for a required one."""
+        """The default as help and signatures show it; "" where there is none."""
         if self.same_as:
             return f"as {self.same_as}"
-        return "" if self.required else str(self.default) if self.is_text else f"{self.default:g}"
+        if self.required or self.variable:
+            return ""
+        return str(self.default) if self.is_text else f"{self.default:g}"
 
     # -- reading one value ---------------------------------------------------------------------------------------
 
