@@ -115,8 +115,8 @@ _UNDER = Border(bottom=Side("thin", color=RULE))
 _FREE = Protection(locked=False)
 
 
-def _align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", indent: int = 0) -> Alignment:
-    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent)
+def _align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", shrink: bool = False) -> Alignment:
+    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, shrink_to_fit=shrink)
 
 
 _LOOKS: dict[str, dict[str, Any]] = {
@@ -139,7 +139,10 @@ _LOOKS: dict[str, dict[str, Any]] = {
     "input": {
         "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align("right"), "protection": _FREE,
     },
-    "input text": {"fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align(), "protection": _FREE},
+    "text": {"font": _font(), "alignment": _align(shrink=True)},
+    "input text": {
+        "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align(shrink=True), "protection": _FREE,
+    },
     "input unit": {
         "fill": _fill(PALE), "border": _UNDER, "font": _font(color=QUIET), "alignment": _align(), "protection": _FREE,
     },
@@ -239,8 +242,16 @@ class Result:
 class Page:
     """One sheet, printed as one page."""
 
-    def __init__(self, book: Book, name: str, title: str, subtitle: str = "", widths: Mapping[str, float] = _WIDTHS):
-        self.book, self.name = book, name
+    def __init__(
+        self,
+        book: Book,
+        name: str,
+        title: str,
+        subtitle: str = "",
+        widths: Mapping[str, float] = _WIDTHS,
+        row_height: float = _ROW_HEIGHT,
+    ) -> None:
+        self.book, self.name, self.row_height = book, name, row_height
         self.sheet = book.workbook.create_sheet(name)
         self.row = 4
         self._lists: dict[tuple[str, ...], DataValidation] = {}
@@ -257,7 +268,8 @@ class Page:
         sheet.sheet_view.showGridLines = False
         sheet.sheet_view.zoomScale = 110
         sheet.freeze_panes = "A4"
-        sheet.sheet_format.defaultRowHeight = _ROW_HEIGHT
+        sheet.sheet_format.defaultRowHeight = self.row_height
+        sheet.sheet_format.customHeight = True
         sheet.protection.sheet = True
         sheet.protection.formatColumns = sheet.protection.formatRows = False  # False: allowed
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "portrait", 9
@@ -293,7 +305,7 @@ class Page:
         return cell
 
     def merge(self, first: str, last: str, row: int) -> None:
-        self.sheet.merge_cells(f"{first}{row}:{last}{row}")
+        self.sheet.merged_cells.add(f"{first}{row}:{last}{row}")  # merge_cells would look at borders, which takes long
 
     def note(self, address: str, text: str) -> None:
         """A note on a cell, large enough for its text."""
@@ -466,7 +478,7 @@ class Page:
             book.define(f"{column_name}_{suffix(base)}", self, area)
 
     def _result_column(self, section: Section, result: Result, head: int, top: int, bottom: int) -> None:
-        self.put(f"{result.at}{head}", result.head, "head left" if result.look == "state" else "head")
+        self.put(f"{result.at}{head}", result.head, "head left" if result.look == "text" else "head")
         self.put(f"{result.at}{head + 1}", result.unit, "unit right")
         for n in range(1, section.rows + 1):
             address = f"{result.at}{top + n - 1}"

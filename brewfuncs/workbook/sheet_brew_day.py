@@ -13,18 +13,30 @@ __all__ = ["build"]
 
 
 def build(book: Book, workings: Workings) -> None:
-    page = book.page("Brew day", "Brew day")
+    page = book.page("Brew day", "Brew day", row_height=18)  # there is room to write by hand
     page.notes(
         "Write a reading into its cell; while it is blank the grey value stands in: the plan's, or what earlier "
         "readings lead to. A blank temperature is 20 °C.",
     )
     page.row += 1
     left, right = page.columns()
-    _reading(left, "preboil", "Before the boil", "planned_preboil_volume_in_L", "planned_preboil_gravity_in_SG")
+    left.section("Before the boil")
+    _reading(left, "preboil", "planned_preboil_volume_in_L", "planned_preboil_gravity_in_SG")
     _before(right)
     page.skip_to(left, right)
     left, right = page.columns()
-    _reading(left, "postboil", "After the boil", "forecast_volume_in_L", "forecast_gravity_in_SG")
+    gone = "BOIL_OFF(boil_rate_used,midboil_minutes_used)"
+    left.section("In the boil")
+    left.measurement("day.midboil_minutes", '=IF(midboil_minutes="",0,{x})')
+    _reading(left, "midboil", f"WORT_POSTBOIL_VOLUME(preboil_volume_used,preboil_gravity_used,{gone})",
+             f"WORT_POSTBOIL_GRAVITY(preboil_volume_used,preboil_gravity_used,{gone})")  # fmt: skip
+    _during(right)
+    page.skip_to(left, right)
+    left, right = page.columns()
+    left.section("After the boil")
+    _reading(
+        left, "postboil", f"WORT_POSTBOIL_VOLUME({_MIDBOIL},{_LEFT})", f"WORT_POSTBOIL_GRAVITY({_MIDBOIL},{_LEFT})"
+    )
     left.measurement("day.boiled_minutes", '=IF(boiled_minutes="",boil_time_in_min,{x})')
     _after(right)
     page.skip_to(left, right)
@@ -68,9 +80,8 @@ def build(book: Book, workings: Workings) -> None:
     )
 
 
-def _reading(block: Block, when: str, title: str, volume: str, gravity: str) -> None:
-    """Volume and gravity at one point of the brew day."""
-    block.section(title)
+def _reading(block: Block, when: str, volume: str, gravity: str) -> None:
+    """Volume and gravity at one point of the brew day; `volume` and `gravity` stand in while they aren't read."""
     block.measurement(
         f"day.{when}_volume", f'=IF({when}_volume="",{volume},WORT_VOLUME_AT({{x}},{when}_volume_temp_used,20))'
     )
@@ -88,44 +99,57 @@ def _reading(block: Block, when: str, title: str, volume: str, gravity: str) -> 
     )
 
 
+#: the wort as last read in the boil, and the water that leaves it until the boil's end
+_MIDBOIL = "midboil_volume_used,midboil_gravity_used"
+_LEFT = "BOIL_OFF(boil_rate_used,MAX(0,boiled_minutes_used-midboil_minutes_used))"
+
+
 def _before(block: Block) -> None:
     block.section("Forecast before the boil")
-    block.result(
-        "forecast_volume",
-        "Volume, boiled as planned",
-        "=WORT_POSTBOIL_VOLUME(preboil_volume_used,preboil_gravity_used,BOIL_OFF(boil_rate_used,boil_time_in_min))",
-        units.Litre,
-        "batch_volume_unit",
-    )
-    block.result(
-        "forecast_gravity",
-        "Gravity, boiled as planned",
-        "=WORT_POSTBOIL_GRAVITY(preboil_volume_used,preboil_gravity_used,BOIL_OFF(boil_rate_used,boil_time_in_min))",
-        units.Gravity,
-        "batch_gravity_unit",
-    )
-    block.result(
-        "minutes_to_target",
-        "Boil for the gravity wanted",
-        "=IF(preboil_gravity_used>=batch_gravity_in_SG,0,"
-        'IF(OR(boil_rate_used=0,preboil_gravity_used<=1),"",BOIL_MINUTES(preboil_volume_used,'
-        "preboil_gravity_used,batch_gravity_in_SG,boil_rate_used)))",
-        units.Minute,
-        "boil_time_unit",
-        "Blank for a covered kettle, where gravity never rises.",
-        blank=True,
-    )
-    _correction(block, "planned", "forecast_volume_in_L", "forecast_gravity_in_SG")
+    _forecast(block, "before", "preboil", "boil_time_in_min")
     block.line(
         '=IF(AND(preboil_volume="",preboil_gravity="",preboil_brix=""),"Nothing measured yet: this is the plan.",'
-        'IF(minutes_to_target_in_min="","The kettle is covered: only water or extract will change the gravity.",'
-        'IF(ABS(minutes_to_target_in_min-boil_time_in_min)<3,"Boil as planned.",IF(minutes_to_target_in_min>'
-        'boil_time_in_min,"Boil "&FIXED(minutes_to_target_in_min-boil_time_in_min,0,TRUE)&" min longer, or add "'
-        '&FIXED(planned_extract_to_add,2,TRUE)&" "&planned_extract_to_add_unit&" of extract.","Boil "&FIXED('
-        'boil_time_in_min-minutes_to_target_in_min,0,TRUE)&" min shorter, or add "&FIXED(planned_water_to_add,1,TRUE)'
-        '&" "&planned_water_to_add_unit&" of water."))))',
+        + _advice("before", "boil_time_in_min")
+        + ")",
         "answer",
         "advice_before",
+    )
+
+
+def _during(block: Block) -> None:
+    block.section("Forecast in the boil")
+    _forecast(block, "during", "midboil", "MAX(0,boil_time_in_min-midboil_minutes_used)")
+    block.line(
+        '=IF(midboil_minutes="","Not measured yet.",'
+        + _advice("during", "MAX(0,boil_time_in_min-midboil_minutes_used)")
+        + ")",
+        "answer",
+        "advice_during",
+    )
+
+
+def _forecast(block: Block, stage: str, reading: str, minutes: str) -> None:
+    """What a boil of so many minutes more leads to, and how long it takes to the gravity wanted."""
+    wort = f"{reading}_volume_used,{reading}_gravity_used"
+    block.result(f"{stage}_volume", "Volume, boiled as planned", f"=WORT_POSTBOIL_VOLUME({wort},BOIL_OFF("
+                 f"boil_rate_used,{minutes}))", units.Litre, "batch_volume_unit")  # fmt: skip
+    block.result(f"{stage}_gravity", "Gravity, boiled as planned", f"=WORT_POSTBOIL_GRAVITY({wort},BOIL_OFF("
+                 f"boil_rate_used,{minutes}))", units.Gravity, "batch_gravity_unit")  # fmt: skip
+    block.result(f"{stage}_minutes", "Boil for the gravity wanted", f"=IF({reading}_gravity_used>="
+                 f'batch_gravity_in_SG,0,IF(OR(boil_rate_used=0,{reading}_gravity_used<=1),"",BOIL_MINUTES({wort},'
+                 "batch_gravity_in_SG,boil_rate_used)))", units.Minute, "boil_time_unit",
+                 "From this reading on. Blank for a covered kettle: gravity never rises.", blank=True)  # fmt: skip
+    _correction(block, stage, f"{stage}_volume_in_L", f"{stage}_gravity_in_SG")
+
+
+def _advice(stage: str, planned: str) -> str:
+    """What to do about it, in a sentence: minutes, water or extract."""
+    needed, water, extract = f"{stage}_minutes_in_min", f"{stage}_water_to_add", f"{stage}_extract_to_add"
+    return (
+        f'IF({needed}="","Covered: only water or extract change the gravity.",IF(ABS({needed}-{planned})<3,'
+        f'"Boil as planned.",IF({needed}>{planned},"Boil "&FIXED({needed}-{planned},0,TRUE)&" min longer than planned, '
+        f'or add "&FIXED({extract},2,TRUE)&" "&{extract}_unit&" of extract.","Boil "&FIXED({planned}-{needed},0,TRUE)&'
+        f'" min less than planned, or add "&FIXED({water},1,TRUE)&" "&{water}_unit&" of water.")))'
     )
 
 

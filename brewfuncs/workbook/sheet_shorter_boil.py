@@ -19,11 +19,11 @@ def build(book: Book, workings: Workings) -> None:
     left, right = page.columns()
     _side(left, "old", "The plan's boil", "boil_time_in_min")
     _side(right, "new", "A shorter boil", "shorter_time_in_min")
-    page.skip_to(left, right, gap=0)
+    page.skip_to(left, right)
     left, right = page.columns()
     _settings(left)
     _outcome(right)
-    page.skip_to(left, right, gap=0)
+    page.skip_to(left, right)
     _schedule(page)
     _workings(workings)
     _charts(page, workings)
@@ -180,7 +180,7 @@ def _schedule(page: Page) -> None:
         "later",
         {"time": Column("F", head="To move later still")},
         [
-            Result("B", "Hop", stand, look="state"),
+            Result("B", "Hop", stand, look="text"),
             Result("C", "Old time", shown("hop_{n}_time"), "min", "0", look="value"),
             Result("D", "Old mass", shown("hop_{n}_mass"), unit, number, look="value"),
             Result("E", "New time", new_time, "min", "0"),
@@ -194,7 +194,7 @@ def _schedule(page: Page) -> None:
     )
     for label, name, formula, number in (
         (
-            "The start of the boil moved: hops times",
+            "An addition at the start: hops times",
             "factor",
             '=IF(new_start_time=0,1,HOP_SWAP_MASS(1,boil_time_in_min,new_start_time,"{method}",old_start_gravity,'
             "new_start_gravity,boiling_temp_in_C))",
@@ -373,14 +373,14 @@ def _charts(page: Page, workings: Workings) -> None:
             '&FIXED(new_preboil_gravity_in_SG,3,TRUE)&", the plan\'s with "&FIXED(old_preboil_volume,1,TRUE)&" "'
             '&old_preboil_volume_unit&" at "&FIXED(old_preboil_gravity_in_SG,3,TRUE)&"."',
             "minutes from the start of the longer boil",
-            "volume",
+            "volume, in the plan's unit",
             [
                 over_line("volume", 4, "first"),
                 mark("start of each boil", 6, 5),
             ],
             "0.0",
             [over_line("gravity", 5, "second")],
-            "gravity",
+            "gravity (SG)",
             "0.000",
             from_zero=False,
         ),
