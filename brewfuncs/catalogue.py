@@ -237,7 +237,7 @@ class Parameter(NamedTuple):
             named = self.table.get(text.strip().casefold())
             if named is not None:
                 return named
-            if not re.match(r"\s*[-+.]?\d", text, re.ASCII):
+            if not re.match(r"\s*[-+.]?\d(?!\d*-[a-z])", text, re.ASCII | re.IGNORECASE):  # 3-ethylbutanal is a name
                 raise NotListed(f'{self.name} "{text}" is neither a number nor listed; one of: {", ".join(self.table)}')
         try:
             return self.quantity.number(text)  # type: ignore[no-any-return]

@@ -20,7 +20,7 @@ from ..units import (
     Share,
     Word,
 )
-from .numeric import decayed, exp, expm1, log, maximum, only_if, tanh, where
+from .numeric import decayed, exp, expm1, log1p, maximum, only_if, tanh, where
 from .wort import ANY_SG
 
 ALPHA = Above(0, 0.30)
@@ -221,14 +221,14 @@ def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boi
     The rates fall e-fold within 0.15 / cooling, then ever more slowly; steps equal in log(1 + cooling t / 0.3) follow
     them, so that a minute under a chiller and a night in a covered pot take the same number of steps.
     """
-    cooling = maximum(cooling, 1e-9)
+    cooling = maximum(cooling, 1e-12)
     stretch = 0.3 / cooling
-    step = log(1 + cool_minutes / stretch) / _STEPS
+    step = log1p(cool_minutes / stretch) / _STEPS
     drop = boil_temp - coolant
 
     def change(at: Any, alpha: Any, iso: Any) -> Any:
         speed = exp(at)
-        formed, lost = iso_rates(coolant + drop * exp(-0.3 * (speed - 1)))
+        formed, lost = iso_rates(coolant + drop * exp(-0.3 * expm1(at)))
         return -formed * alpha * speed * stretch, (formed * alpha - lost * iso) * speed * stretch
 
     alpha, iso = exp(-iso_rates(boil_temp)[0] * boil_minutes), isomerised(boil_minutes, boil_temp)
