@@ -234,6 +234,12 @@ class Office:
         """Formulas, in English, their arguments separated by semicolons."""
         self._range(key, sheet, cells).setFormulaArray(tuple(map(tuple, rows)))
 
+    def fill_down(self, key, sheet, cells):
+        """The first row's formulas in all rows, as by dragging."""
+        from com.sun.star.sheet.FillDirection import TO_BOTTOM
+
+        self._range(key, sheet, cells).fillAuto(TO_BOTTOM, 1)
+
     def enter_array(self, key, sheet, cells, formula):
         self._range(key, sheet, cells).setArrayFormula(formula)
 
