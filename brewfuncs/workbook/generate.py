@@ -71,6 +71,7 @@ def new(
 def _build(plan: Plan, system: str, as_written: bool) -> Book:
     from brewfuncs.workbook import (
         sheet_brew_day,
+        sheet_cleaning,
         sheet_fermentation,
         sheet_functions,
         sheet_known_answers,
@@ -87,6 +88,7 @@ def _build(plan: Plan, system: str, as_written: bool) -> Book:
     sheet_shorter_boil.build(book, workings)
     sheet_brew_day.build(book, workings)
     sheet_fermentation.build(book, workings)
+    sheet_cleaning.build(book, workings)
     sheet_functions.build(book)
     sheet_known_answers.build(book)
     book.workbook.move_sheet(workings.page.sheet, len(book.workbook.sheetnames))  # it is read last

@@ -422,11 +422,11 @@ SECTIONS: tuple[Section, ...] = (
         "Fermentation",
         (
             Input("temp", "Ferment at", "BEER_RAMP_TEMP.start_temp", "19 °C", ""),
-            Input("ramp_day", "Warmer from day", "BEER_RAMP_TEMP.ramp_day", "4 d",
+            Input("ramp_day", "Warm it up from day", "BEER_RAMP_TEMP.ramp_day", "4 d",
                   "Counted from pitching: towards the end, while the yeast still works."),
-            Input("end_temp", "up to", "BEER_RAMP_TEMP.end_temp", "22 °C", ""),
-            Input("per_day", "by, each day", "BEER_RAMP_TEMP.per_day", "1 K", ""),
-            Input("pitch_rate", "Yeast, million per mL and °P", "BEER_PITCH.rate", 0.75, ""),
+            Input("end_temp", "to", "BEER_RAMP_TEMP.end_temp", "22 °C", ""),
+            Input("per_day", "each day by", "BEER_RAMP_TEMP.per_day", "1 K", ""),
+            Input("pitch_rate", "Pitching rate", "BEER_PITCH.rate", 0.75, ""),
         ),
     ),
     Section(
@@ -465,7 +465,7 @@ SECTIONS: tuple[Section, ...] = (
                   "Days since pitching. Write over these; rows are read by their day, in rising order."),
             Input("gravity", "Hydrometer", "WORT_HYDROMETER.reading", None, "Hydrometer reading of the degassed beer."),
             Input("gravity_temp", "Sample at", "WORT_HYDROMETER.temp", None, "Of that sample; blank is 20 °C."),
-            Input("brix", "or refracto-meter", "BEER_REFRACTOMETER.current_brix", None,
+            Input("brix", "or Brix read", "BEER_REFRACTOMETER.current_brix", None,
                   "Used where there is no hydrometer reading. Alcohol bends it: within 0.002 at best."),
         ),
         rows=14,
@@ -507,7 +507,7 @@ SECTIONS: tuple[Section, ...] = (
             Input("area", "Wall", "SANI_RESIDUE.area", "0.5 m²", "Inner surface of the vessel."),
             Input("air_temp", "Air", "SANI_DRY_MINUTES.temp", "20 °C", ""),
             Input("humidity", "Humidity", "SANI_DRY_MINUTES.humidity", "50 %", ""),
-            Input("air_moves", "Heat from the air, W/m²K", "SANI_DRY_MINUTES.heat_transfer", 8, ""),
+            Input("air_moves", "Heat from moving air", "SANI_DRY_MINUTES.heat_transfer", 8, ""),
         ),
     ),
     Section(
@@ -561,13 +561,14 @@ class Plan:
         return plan
 
     @classmethod
-    def of(cls, given: Mapping[str, Any]) -> Plan:
+    def of(cls, given: Mapping[str, Any], *, measured: bool = False) -> Plan:
         """A plan from tables of texts, as a plan file has them: {"mash": {"temp": "66 °C"}, "hops": [{...}]}.
 
+        With `measured`, what is put into the workbook and not into the plan may be there too: the brew day's readings.
         Raises BrewError with key and reason.
         """
         plan = cls.empty()
-        sections = {section.key: section for section in SECTIONS if section.in_file}
+        sections = {section.key: section for section in SECTIONS if section.in_file or measured}
         for key, content in given.items():
             section = _known(key, sections, "")
             if section.rows:

@@ -54,7 +54,7 @@ _WIDTHS = {"A": 1.5, "B": 25, "C": 10, "D": 9.5, "E": 9, "F": 8, "G": 2,
            "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
 FIRST, LAST = "B", "M"
 _ROW_HEIGHT = 15.0
-_NOTE_CHARACTERS = 150  # of quiet text that fit in one line over the full width
+_NOTE_CHARACTERS = 165  # of quiet text that fit in one line over the full width
 
 
 # ---------------------------------------------------------------- numbers
@@ -63,12 +63,12 @@ _FORMATS = {
     "SG": "0.000", "°P": "0.0", "Brix": "0.0",
     "L": _SMALL, "gal": _SMALL, "imp gal": _SMALL, "qt": "0.0", "pt": "0.0", "hL": "0.00", "bbl": "0.00", "mL": "0.0",
     "fl oz": "0.00", "g": "[<10]0.0;0", "oz": "0.00", "kg": _SMALL, "lb": _SMALL, "°C": "0.0", "°F": "0.0",
-    "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "0.0", "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
+    "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "General", "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
     "L/kg": "0.0", "qt/lb": "0.00", "m": "0", "ft": "0", "bar": "0.00", "psi": "0.0", "mg/L": "0", "µg/L": "0",
     "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
     "/min": "0.000",
     "mL/L": "0.0", "fl oz/gal": "0.00", "PU": "0", "pH": "0.00", "kcal/100 mL": "0", "billion cells": "0",
-    "mg/L per point": "0.00", "kg/L": "0.00", "µm": "0", "m²": "0.00",
+    "mg/L per point": "0.00", "kg/L": "0.00", "µm": "0", "m²": "0.00", "million/mL/°P": "0.00", "W/m²K": "0",
 }  # fmt: skip
 
 
@@ -151,6 +151,7 @@ _LOOKS: dict[str, dict[str, Any]] = {
         "protection": _FREE,
     },
     "listed": {"font": _font(10), "alignment": _align(wrap=True, vertical="top")},
+    "sentence": {"font": _font(10), "alignment": _align(wrap=True)},
     "listed name": {"font": _font(10, True), "alignment": _align(wrap=True, vertical="top")},
     "listed value": {"font": _font(10, color=ACCENT), "alignment": _align("right", vertical="top")},
     "listed number": {"font": _font(10, color=QUIET), "alignment": _align("right", vertical="top")},

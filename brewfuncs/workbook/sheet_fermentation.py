@@ -84,6 +84,7 @@ def _beer(block: Block) -> None:
                  note="In a closed vessel, on top of the priming. Blank before the first reading.", blank=True)  # fmt: skip
     block.result("co2_in_all", "Carbonation in all", '=IF(co2_to_come="","",MAX(package_target_in_vol,residual_co2)+'
                  "co2_to_come)", units.Carbonation, note="If it were closed now.", blank=True)  # fmt: skip
+    block.note("Bottle only at a steady gravity: what is still to come adds to the priming.")
     block.result("package_pressure", "Pressure at that temperature", "=BEER_CO2_PRESSURE(package_temp_in_C,"
                  "package_target_in_vol)", units.Bar, 'IF(package_temp_unit="°F","psi","bar")',
                  "Gauge pressure that holds this carbonation: set it on a keg; a bottle reaches it.")  # fmt: skip
@@ -184,7 +185,7 @@ def _charts(page: Page, workings: Workings) -> None:
         Chart(
             "How warm on which day?",
             '="From day "&FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&FIXED(fermentation_temp,1,TRUE)&" to "'
-            f"&FIXED({_converted('fermentation_end_temp_in_C')},1,TRUE)&\" \"&fermentation_temp_unit&\", reached on day "
+            f'&FIXED({_converted("fermentation_end_temp_in_C")},1,TRUE)&" "&fermentation_temp_unit&", reached on day '
             '"&FIXED(ramp_end_day,0,TRUE)&"."',
             "days since pitching",
             "temperature to set",
@@ -222,17 +223,17 @@ def _readings(page: Page) -> None:
         {
             "note": Column("B"),
             "day": Column("C"),
-            "gravity": Column("E", "F"),
-            "gravity_temp": Column("H", "I"),
+            "gravity_temp": Column("E", "F"),
+            "gravity": Column("H", "I"),
             "brix": Column("J"),
         },
         [
             Result("D", "Set to", '=IF(reading_{n}_day="","",' + _set_to("reading_{n}_day")[1:] + ")",
                    "=fermentation_temp_unit", "0.0", name="reading_{n}_set"),
             Result("K", "Gravity", gravity, "SG", "0.000", name="reading_{n}_used"),
-            Result("L", "Attenua-tion", f"{taken}BEER_ATTENUATION(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
+            Result("L", "Attenuated", f"{taken}BEER_ATTENUATION(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
             Result("M", "Alcohol", f"{taken}BEER_ABV(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
         ],
     )  # fmt: skip
-    page.as_gravity(f"E{top}:E{top + _READINGS - 1}", f"E{top - 1}")
+    page.as_gravity(f"H{top}:H{top + _READINGS - 1}", f"H{top - 1}")
     page.book.define("readings_used", page, f"K{top}:K{top + _READINGS - 1}")
