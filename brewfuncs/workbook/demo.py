@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["LANTERN_PALE", "SLATE_PILSNER"]
+__all__ = ["LANTERN_PALE", "LANTERN_PALE_MEASURED", "SLATE_PILSNER"]
 
 _CLEANING = {
     "acid_name": "Acid sanitizer A", "acid_volume": "20 L", "acid_rate": "1.6 mL/L", "acid_share": "50 %",
@@ -53,6 +53,20 @@ LANTERN_PALE: dict[str, Any] = {
     "package": {"kind": "bottles", "target": "2.4 vol", "temp": "6 °C", "sugar": "sucrose"},
     "cleaning": _CLEANING,
     "parts": _PARTS,
+}  # fmt: skip
+
+#: the same batch after its brew day: what was read, chosen so that it tells a story (a thin mash, a strong boil)
+LANTERN_PALE_MEASURED: dict[str, Any] = {
+    "day": {
+        "preboil_volume": "26.8 L", "preboil_volume_temp": "64 °C",
+        "preboil_gravity": "1.034", "preboil_gravity_temp": "36 °C",
+        "midboil_minutes": "30 min", "midboil_brix": "11.7 Brix",
+        "boiled_minutes": "65 min",
+        "postboil_volume": "22.3 L", "postboil_volume_temp": "97 °C",
+        "postboil_gravity": "1.047", "postboil_gravity_temp": "24 °C",
+        "chill_start_temp": "97 °C", "chill_end_temp": "21 °C", "chilled_minutes": "22 min",
+        "fermenter_volume": "19.9 L",
+    },
 }  # fmt: skip
 
 SLATE_PILSNER: dict[str, Any] = {

@@ -233,6 +233,10 @@ def _workings(workings: Workings) -> None:
             "old_style_load": ("=DMS_LOAD(shorter_old_style_precursor_in_mg_kg,grain_in_kg,batch_volume_in_L)", "0"),
             "method_number": (f"={number}0{')' * len(METHODS)}", "0"),
             "longest_boil": ("=MAX(boil_time_in_min,shorter_time_in_min)", "0"),
+            **{
+                f"first_{name}": (f'=IF(OR(hop_1_mass="",hop_1_mass=0),1,new_1_{name}_in_g/hop_1_mass_in_g)', "0.00")
+                for _, _, name in METHODS
+            },
         },
     )
     swapped = (
@@ -314,16 +318,20 @@ def _charts(page: Page, workings: Workings) -> None:
     over_top, over_bottom = _over_boil(workings)
     marks = workings.columns(
         "Charts: the two boils marked",
-        ["minutes", "Tinseth", "DMS", "start", "volume"],
+        ["first hop, minutes", "Tinseth", "boil, minutes", "DMS", "start", "volume"],
         [
             [
+                (f"={hop}", "0"),
+                (_first_bitterness("tinseth", hop), "0.0"),
                 (f"={minutes}", "0"),
-                (_first_bitterness("tinseth", minutes), "0.0"),
                 (f"={side}_dms", "0"),
                 (f"=longest_boil-{minutes}", "0"),
                 (f"={side}_preboil_volume", "0.0"),
             ]
-            for side, minutes in (("old", "boil_time_in_min"), ("new", "shorter_time_in_min"))
+            for side, minutes, hop in (
+                ("old", "boil_time_in_min", "hop_1_boiled"),
+                ("new", "shorter_time_in_min", "new_1_time"),
+            )
         ],
     )
 
@@ -339,16 +347,16 @@ def _charts(page: Page, workings: Workings) -> None:
     page.charts(
         Chart(
             "How bitter does the first addition get?",
-            '="Started "&FIXED(new_start_time,0,TRUE)&" instead of "&FIXED(boil_time_in_min,0,TRUE)&" min before the '
-            'end, hops times "&FIXED(factor_tinseth,2)&" by Tinseth, "&FIXED(factor_kinetic,2)&" kinetic, "'
-            '&FIXED(factor_rager_smooth,2)&" Rager smooth."',
+            '="At "&FIXED(new_1_time,0,TRUE)&" instead of "&FIXED(hop_1_boiled,0,TRUE)&" min it takes hops times "'
+            '&FIXED(first_tinseth,2)&" by Tinseth, "&FIXED(first_kinetic,2)&" kinetic, "&FIXED(first_rager_smooth,2)'
+            '&" Rager smooth."',
             "minutes in the boil",
             "mg/L",
             [
                 line("Tinseth", 3, "first"),
                 line("Kinetic", 4, "second"),
                 line("Rager smooth", 5, "third"),
-                mark("these two boils", 3),
+                mark("its old and new time", 3),
             ],
         ),
         Chart(
@@ -362,7 +370,7 @@ def _charts(page: Page, workings: Workings) -> None:
                 line("this grain", 6, "first"),
                 line("old-style pilsner malt", 7, "second"),
                 line("limit", 8, "limit"),
-                mark("these two boils", 4),
+                mark("these two boils", 5, 4),
             ],
         ),
     )
@@ -376,7 +384,7 @@ def _charts(page: Page, workings: Workings) -> None:
             "volume, in the plan's unit",
             [
                 over_line("volume", 4, "first"),
-                mark("start of each boil", 6, 5),
+                mark("start of each boil", 7, 6),
             ],
             "0.0",
             [over_line("gravity", 5, "second")],
