@@ -20,7 +20,6 @@ import ctypes
 import datetime
 import importlib
 import re
-import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -65,13 +64,12 @@ def _on_windows() -> Iterator[None]:
     sys.path.insert(0, str(_STUBS))
     ctypes.windll = ctypes.oledll = _Anything()  # type: ignore[attr-defined]
     ctypes.PyDLL = lambda *_: _Anything()  # type: ignore[assignment, misc]
-    subprocess.CREATE_NO_WINDOW = 0  # type: ignore[attr-defined]
     try:
         yield
     finally:
         ctypes.PyDLL = real  # type: ignore[misc]
         sys.path[:] = path
-        del ctypes.windll, ctypes.oledll, subprocess.CREATE_NO_WINDOW  # type: ignore[attr-defined]
+        del ctypes.windll, ctypes.oledll  # type: ignore[attr-defined]
 
 
 def _load() -> tuple[ModuleType, ModuleType]:
@@ -81,8 +79,6 @@ def _load() -> tuple[ModuleType, ModuleType]:
     import xlwings
 
     with _on_windows():
-        sys.modules["pythoncom"] = importlib.import_module("pythoncom")
-        sys.modules["pythoncom"].__file__ = ""
         windows = importlib.import_module("xlwings._xlwindows")
         udfs = importlib.import_module("xlwings.udfs")
         com_server = importlib.import_module("xlwings.com_server")

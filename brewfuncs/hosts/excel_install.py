@@ -87,10 +87,8 @@ def status() -> list[tuple[str, str]]:
         return [("absent", _ELSEWHERE)]
     if not _settings().exists() and not _add_in().exists():
         return [("absent", "the add-in isn't installed: run  brewfuncs excel install")]
-    problems = list(_problems()) or [p for p in (_import_problem(_interpreter()),) if p]
-    if problems:
-        return [("broken", f"{problem}: run  brewfuncs excel install") for problem in problems]
-    return [("well", f"add-in {_add_in()}, Python {_interpreter()}; =BREW_STATUS() in a cell tells the rest")]
+    found = [("broken", f"{problem}: run  brewfuncs excel install") for problem in _problems()]
+    return found or [("well", f"add-in {_add_in()}, Python {_interpreter()}; =BREW_STATUS() in a cell tells the rest")]
 
 
 def _problems() -> Iterator[str]:
@@ -105,7 +103,7 @@ def _problems() -> Iterator[str]:
         yield f"the configuration names a Python that isn't there, {interpreter!r}"
     elif not os.path.samefile(interpreter, _interpreter()):
         yield f"the configuration names another Python, {interpreter}, and this one is {_interpreter()}"
-    elif problem := _missing_xlwings():
+    elif problem := _missing_xlwings() or _import_problem(Path(interpreter)):
         yield problem
     folder = Path(settings.get("LIBRARY FOLDER", ""))
     for name in _libraries():
