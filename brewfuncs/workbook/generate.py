@@ -39,7 +39,8 @@ def new(
     """The bytes of a batch workbook.
 
     plan: what stands in its inputs; without it, and without `like`, an invented demo batch.
-    units: "metric", "us" or "imperial": the units that input cells start with; None leaves each as the plan writes it.
+    units: "metric", "us" or "imperial": the units that input cells start with; None leaves each as the plan writes it,
+        and what it leaves open to the system of its volume.
     like: an earlier batch workbook whose plan, equipment, measured efficiency and boil-off are carried over.
     name, date: of this batch, in place of the plan's.
 
@@ -64,11 +65,11 @@ def new(
                 values[key] = INPUTS[key].item.read(given)
             except BrewError as error:
                 raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
-    book = _build(Plan(values, plan.rows), units or "metric", units is None)
+    book = _build(Plan(values, plan.rows, plan.units), units)
     return _packed(_computed(_saved(book)))
 
 
-def _build(plan: Plan, system: str, as_written: bool) -> Book:
+def _build(plan: Plan, system: str | None) -> Book:
     from brewfuncs.workbook import (
         sheet_brew_day,
         sheet_cleaning,
@@ -81,7 +82,7 @@ def _build(plan: Plan, system: str, as_written: bool) -> Book:
     )
     from brewfuncs.workbook.sheet import Book
 
-    book = Book(plan, system, as_written)
+    book = Book(plan, system)
     workings = sheet_workings.Workings(book)
     sheet_plan.build(book)
     sheet_workings.plan(workings)

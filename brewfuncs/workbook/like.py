@@ -48,6 +48,7 @@ def carried_over(path: str | os.PathLike[str]) -> Plan:
                 found = measured if measured is not None else cells.value(section.name(item.key), item)
                 if found is not None or item.is_text or item.default is None:
                     plan.values[key] = found
+        plan.units = cells.units()
         return plan
 
 
@@ -67,6 +68,18 @@ class _Cells:
         sheet, row, column = find_cell(self.package, name)
         value = self.package.sheet(sheet).value(row, column)
         return value if isinstance(value, (float, str)) and value != "" else None
+
+    def units(self) -> dict[str, str]:
+        """The units of all inputs, measurements too, by the names of their cells."""
+        found = {}
+        for section in SECTIONS:
+            for item in section.inputs:
+                for n in range(1, section.rows + 1) if section.rows else (None,):
+                    name = section.name(item.key, n)
+                    unit = self._raw(f"{name}_unit") if item.unit_choices else None
+                    if unit in item.unit_choices:
+                        found[name] = str(unit)
+        return found
 
     def value(self, name: str, item: Input, unit: str | None = None) -> Value:
         """What an input may hold; `unit` where it isn't the one of the cell beside it."""

@@ -120,7 +120,7 @@ class Input:
 
     def read(self, given: Any) -> Value:
         """A value as a plan file or a caller gives it; raises BrewError with the reason."""
-        if given is None or given == "":
+        if given is None or (given == "" and (self.is_text or self.is_date)):
             return None
         if self.is_date:
             return _date(given)
@@ -541,10 +541,12 @@ INPUTS: dict[str, Place] = {
 
 @dataclass
 class Plan:
-    """What stands in the inputs: by key in full, and for lists row by row."""
+    """What stands in the inputs: by key in full, and for lists row by row; and the units of cells, by their names, as
+    far as somebody chose them."""
 
     values: dict[str, Value] = field(default_factory=dict)
     rows: dict[str, list[dict[str, Value]]] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def empty(cls) -> Plan:
@@ -577,12 +579,14 @@ class Plan:
                 if len(content) > section.rows:
                     raise BrewError(f"{key}: {len(content)} rows, and the sheet has {section.rows}")
                 plan.rows[key] = [_table(section, row, f"{key} {n}") for n, row in enumerate(content, 1)]
+                for n, row in enumerate(plan.rows[key], 1):
+                    plan.units |= {section.name(k, n): v.unit for k, v in row.items() if isinstance(v, Amount)}
             else:
                 if not isinstance(content, dict):
                     raise BrewError(f"{key}: a table is wanted, headed [{key}]")
-                plan.values.update(
-                    {f"{key}.{name}": value for name, value in _table(section, content, key).items() if value != ""}
-                )
+                table = _table(section, content, key)
+                plan.values |= {f"{key}.{name}": value for name, value in table.items()}
+                plan.units |= {section.name(k): v.unit for k, v in table.items() if isinstance(v, Amount)}
         missing = [
             f"{section.key}.{item.key}"
             for section in sections.values()
@@ -592,6 +596,14 @@ class Plan:
         if missing:
             raise BrewError(f"{missing[0]} is missing")
         return plan
+
+    @property
+    def system(self) -> str:
+        """The system of units it is written in, as the batch's volume tells."""
+        unit = self.units.get("batch_volume", "L")
+        return (
+            "imperial" if unit.startswith("imp ") else "us" if unit in ("gal", "qt", "pt", "fl oz", "bbl") else "metric"
+        )
 
     def entries(self) -> Iterator[tuple[str, Value]]:
         """Every value with the name of its cell."""

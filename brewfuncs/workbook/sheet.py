@@ -24,7 +24,7 @@ plan's value while nothing is measured; formulas read only that.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from typing import Any
@@ -63,7 +63,8 @@ _FORMATS = {
     "SG": "0.000", "°P": "0.0", "Brix": "0.0",
     "L": _SMALL, "gal": _SMALL, "imp gal": _SMALL, "qt": "0.0", "pt": "0.0", "hL": "0.00", "bbl": "0.00", "mL": "0.0",
     "fl oz": "0.00", "g": "[<10]0.0;0", "oz": "0.00", "kg": _SMALL, "lb": _SMALL, "°C": "0.0", "°F": "0.0",
-    "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "General", "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
+    "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "General",
+    "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
     "L/kg": "0.0", "qt/lb": "0.00", "m": "0", "ft": "0", "bar": "0.00", "psi": "0.0", "mg/L": "0", "µg/L": "0",
     "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
     "/min": "0.000",
@@ -165,9 +166,9 @@ _LOOKS: dict[str, dict[str, Any]] = {
 class Book:
     """The workbook being made: its pages, names, looks, and what stands in its inputs."""
 
-    def __init__(self, plan: Plan, system: str, as_written: bool) -> None:
-        """`system` gives the units that inputs start with; with `as_written`, a value keeps the unit of the plan."""
-        self.plan, self.system, self.as_written = plan, system, as_written
+    def __init__(self, plan: Plan, system: str | None) -> None:
+        """`system` gives the units that inputs start with; None leaves them as the plan has them."""
+        self.system, self.units = (plan.system, plan.units) if system is None else (system, {})
         self.workbook = Workbook()
         del self.workbook["Sheet"]
         self.workbook.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
@@ -200,20 +201,19 @@ class Book:
             self._looks[key] = cell._style
         cell._style = self._looks[key]
 
-    def start(self, name: str, item: Input, column_unit: str = "") -> tuple[Any, str]:
-        """What an input holds at first, and in which unit."""
+    def unit(self, names: Iterable[str], item: Input) -> str:
+        """The unit that inputs start with, all the same one: the first that the plan chose, or the system's."""
+        if not item.unit_choices:
+            return item.quantity.symbol
+        chosen = (self.units[name] for name in names if name in self.units)
+        return next(chosen, house_unit(item.quantity.symbol, self.system))
+
+    def start(self, name: str, symbol: str) -> Any:
+        """What an input holds at first, in this unit."""
         value: Value = self.values.get(name)
-        if item.is_text or item.is_date:
-            return value, ""
-        symbol = item.quantity.symbol
-        if item.unit_choices:
-            symbol = column_unit or house_unit(symbol, self.system)
         if not isinstance(value, Amount):
-            return None, symbol
-        if item.unit_choices and self.as_written and not column_unit:
-            symbol = value.unit
-        number = units.convert(value.number, value.unit, symbol) if value.unit != symbol else value.number
-        return number, symbol
+            return value
+        return value.number if value.unit == symbol else units.convert(value.number, value.unit, symbol)
 
 
 # ---------------------------------------------------------------- a page
@@ -237,7 +237,7 @@ class Result:
     number: str = "General"
     name: str = ""  # with {n}
     look: str = "result"
-    total: str = ""  # the name of its sum, under the table
+    total: str = ""  # the name of its sum, under the table; it needs a name
 
 
 class Page:
@@ -347,9 +347,11 @@ class Page:
         self._lists[key] = rule
         self.sheet.add_data_validation(rule)
 
-    def enter(self, address: str, name: str, item: Input, column_unit: str = "") -> str:
-        """Make a cell an input, with what stands in it at first; gives the unit it is in."""
-        value, symbol = self.book.start(name, item, column_unit)
+    def enter(self, address: str, name: str, item: Input, symbol: str = "") -> str:
+        """Make a cell an input, with what stands in it at first; gives the unit it is in, where none was wanted."""
+        if not (item.is_text or item.is_date):
+            symbol = symbol or self.book.unit([name], item)
+        value = self.book.start(name, symbol)
         if item.is_text:
             self.put_text(address, value or "", "input text")
             if item.words:
@@ -455,7 +457,8 @@ class Page:
         column_name = section.name(item.key)
         unit_address = f"{column.at}{head + 1}"
         # one unit for the whole column: without room for the converted value, the formulas' own
-        unit = base if not column.converted else book.start(section.name(item.key, 1), item)[1]
+        names = [section.name(item.key, n) for n in range(1, section.rows + 1)]
+        unit = book.unit(names, item) if column.converted else base
         for n in range(1, section.rows + 1):
             name, row = section.name(item.key, n), top + n - 1
             self.enter(f"{column.at}{row}", name, item, unit)
@@ -487,8 +490,10 @@ class Page:
             if result.name:
                 self.book.define(result.name.replace("{n}", str(n)), self, address)
         if result.total:
+            column = result.name.replace(f"{section.row_name}_{{n}}", section.key)  # hop_{n}_tinseth: hops_tinseth
+            self.book.define(column, self, f"{result.at}{top}:{result.at}{bottom}")
             address = f"{result.at}{bottom + 1}"
-            self.put(address, f"=SUM({result.at}{top}:{result.at}{bottom})", "total", result.number)
+            self.put(address, f"=SUM({column})", "total", result.number)
             self.book.define(result.total, self, address)
 
 
