@@ -94,9 +94,9 @@ def test_cooling_against_an_ode(
 
 def test_wort_that_does_not_cool_goes_on_boiling() -> None:
     for minutes in (0.0, 5, 60, 500):
-        assert hop_iso_yield_cooling(30, minutes, 20, 0) == pytest.approx(hop_iso_yield(30 + minutes), rel=1e-8)
+        assert hop_iso_yield_cooling(30, minutes, 20, 0) == pytest.approx(hop_iso_yield(30 + minutes), rel=1e-7)
         assert hop_iso_yield_cooling(minutes, 0) == pytest.approx(hop_iso_yield(minutes), rel=1e-12)
-        assert hop_iso_yield_cooling(5, minutes, 60, 1e-12) == pytest.approx(hop_iso_yield(5 + minutes), rel=1e-8)
+        assert hop_iso_yield_cooling(5, minutes, 60, 1e-12) == pytest.approx(hop_iso_yield(5 + minutes), rel=1e-7)
     assert hop_iso_yield_cooling(0, 0) == 0
 
 

@@ -1,0 +1,305 @@
+"""The public promise: names, argument order, units and defaults are in people's saved files and may not change."""
+
+import ast
+import importlib
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+import brewfuncs
+from brewfuncs import catalogue
+from brewfuncs.catalogue import CATALOGUE, Above, AtLeast, Between, Function, find, worksheet
+from brewfuncs.errors import NotListed
+from brewfuncs.units import Gram, Word
+from tests.test_conventions import base
+
+# Function: argument [unit] in order, =default, * for a range taken whole -> unit of the answer.
+# Written by hand from the published catalogue; append, never edit.
+PROMISED = """
+WORT_PLATO(gravity [SG]) -> °P
+WORT_GRAVITY(plato [°P]) -> SG
+WORT_EXTRACT(volume [L], gravity [SG]) -> kg
+WORT_EFFICIENCY(*malt_masses [kg], *malt_yields [], volume [L], gravity [SG]) ->
+WORT_GRAVITY_OF_EXTRACT(extract [kg], volume [L]) -> SG
+WORT_MASH_GRAVITY(*malt_masses [kg], *malt_yields [], *efficiency [], volume [L]) -> SG
+WORT_BLEND(volume_1 [L], gravity_1 [SG], volume_2 [L], gravity_2 [SG]) -> SG
+WORT_PREBOIL_GRAVITY(post_volume [L], post_gravity [SG], evaporated [L]) -> SG
+WORT_PREBOIL_VOLUME(post_volume [L], post_gravity [SG], evaporated [L]) -> L
+WORT_POSTBOIL_GRAVITY(pre_volume [L], pre_gravity [SG], evaporated [L]) -> SG
+WORT_POSTBOIL_VOLUME(pre_volume [L], pre_gravity [SG], evaporated [L]) -> L
+WORT_WATER_TO_ADD(volume [L], gravity [SG], target [SG]) -> L
+WORT_EXTRACT_TO_ADD(volume [L], gravity [SG], target [SG], purity []=1) -> kg
+WORT_VOLUME_AT(volume [L], from_temp [°C], to_temp [°C]) -> L
+WORT_HYDROMETER(reading [SG], temp [°C], calibration [°C]=20) -> SG
+WORT_REFRACTOMETER(brix [Brix], factor []=1.04) -> SG
+WORT_COLOR(*malt_masses [kg], *malt_colors [°L], volume [L]) -> EBC
+BOIL_TEMP(altitude [m]=0) -> °C
+BOIL_RATE(power [kW], efficiency [], altitude [m]=0) -> L/h
+BOIL_OFF(boil_off_rate [L/h], minutes [min]) -> L
+BOIL_OFF_SHARE(volume [L], share [/h], minutes [min]) -> L
+BOIL_MINUTES(pre_volume [L], pre_gravity [SG], target [SG], boil_off_rate [L/h]) -> min
+BOIL_HEAT_ENERGY(volume [L], from_temp [°C], to_temp [°C]) -> kWh
+BOIL_HEAT_MINUTES(volume [L], from_temp [°C], to_temp [°C], power [kW], efficiency []) -> min
+BOIL_COOLING(start_temp [°C], end_temp [°C], minutes [min], coolant [°C]=20) -> /min
+BOIL_EVAPORATION_ENERGY(evaporated [L]) -> kWh
+HOP_UTILIZATION(minutes [min], gravity [SG]=1.05, method []=tinseth, boil_temp [°C]=100) ->
+HOP_BITTERNESS(mass [g], alpha [], minutes [min], volume [L], gravity [SG]=1.05, method []=tinseth, boil_temp [°C]=100) -> mg/L
+HOP_MASS(bitterness [mg/L], alpha [], minutes [min], volume [L], gravity [SG]=1.05, method []=tinseth, boil_temp [°C]=100) -> g
+HOP_SWAP_MASS(mass [g], old_minutes [min], new_minutes [min], method []=tinseth, old_gravity [SG]=1.05, new_gravity [SG]=old_gravity, boil_temp [°C]=100) -> g
+HOP_ISO_YIELD(minutes [min], temp [°C]=100) ->
+HOP_ISO_YIELD_COOLING(boil_minutes [min], cool_minutes [min], coolant [°C]=20, cooling [/min]=0.1, boil_temp [°C]=100) ->
+HOP_STAND_BITTERNESS(mass [g], alpha [], minutes [min], temp [°C], volume [L], recovery []=0.5) -> mg/L
+HOP_AROMA_LEFT(evaporated [], volatility []) ->
+HOP_BALANCE(bitterness [mg/L], gravity [SG]) -> mg/L per point
+DMS_LOAD(*malt_precursors [mg/kg], *malt_masses [kg], volume [L]) -> µg/L
+DMS_HALF_LIFE(temp [°C]=100, half_life_100 [min]=38) -> min
+DMS_PRECURSOR_LEFT(precursor [µg/L], minutes [min], temp [°C]=100, half_life_100 [min]=38) -> µg/L
+DMS_AFTER_BOIL(precursor [µg/L], minutes [min], evaporation [/h], volatility []=65, half_life_100 [min]=38, start_dms [µg/L]=0, boil_temp [°C]=100) -> µg/L
+DMS_AFTER_COOLING(precursor [µg/L], minutes [min], coolant [°C]=20, cooling [/min]=0.1, start_temp [°C]=100, half_life_100 [min]=38) -> µg/L
+DMS_AT_PITCH(precursor [µg/L], boil_minutes [min], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100) -> µg/L
+DMS_BOIL_MINUTES(precursor [µg/L], limit [µg/L], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100) -> min
+MASH_PASTEUR_UNITS(minutes [min], temp [°C]) -> PU
+MASH_PASTEUR_RAMP(start_temp [°C], end_temp [°C], minutes [min]) -> PU
+MASH_STRIKE_TEMP(target [°C], grain_temp [°C], water_ratio [L/kg], heat_ratio []=0.4, slaking [K]=0) -> °C
+MASH_REST_TEMP(strike_temp [°C], grain_temp [°C], water_ratio [L/kg], heat_ratio []=0.4, slaking [K]=0) -> °C
+MASH_STEP_WATER(mash_temp [°C], target [°C], water_temp [°C], grain [kg], water [L], heat_ratio []=0.4) -> L
+MASH_WATER(preboil_volume [L], grain [kg], absorption [L/kg]=1, left_behind [L]=0) -> L
+SANI_DOSE(volume [L], dose_rate [mL/L]) -> mL
+SANI_STRENGTH(dose_rate [mL/L], share [], density [kg/L]) -> mg/L
+SANI_DOSE_FOR(strength [mg/L], volume [L], share [], density [kg/L]) -> mL
+SANI_PH(phosphoric [mg/L], alkalinity [mg/L]=0) -> pH
+SANI_DRY_FACTOR(nonvolatile [], water_left []=0) ->
+SANI_DRY_ACID(humidity []) ->
+SANI_DRY_FACTOR_IN_AIR(acid_share [], humidity []) ->
+SANI_DRY_MINUTES(film [µm], temp [°C], humidity [], heat_transfer [W/m²K]=8) -> min
+SANI_RESIDUE(film [µm], area [m²], strength [mg/L]) -> mg
+SANI_CHLORINE(dose [mL], volume [L], share [], density [kg/L]=1.08) -> mg/L
+SANI_PLASTIC(plastic [], chemistry [], state []) -> text
+BEER_ABV(original [SG], final [SG], method []=balling) ->
+BEER_FINAL(original [SG], attenuation []) -> SG
+BEER_REAL_EXTRACT(original [SG], final [SG]) -> °P
+BEER_ATTENUATION(original [SG], final [SG], kind []=apparent) ->
+BEER_ENERGY(original [SG], final [SG]) -> kcal/100 mL
+BEER_REFRACTOMETER(original_brix [Brix], current_brix [Brix], factor []=1.04, method []=novotny quadratic) -> SG
+BEER_CO2_PRESSURE(temp [°C], volumes [vol]) -> bar
+BEER_CO2(temp [°C], pressure [bar]) -> vol
+BEER_RESIDUAL_CO2(temp [°C]) -> vol
+BEER_CO2_TO_COME(original [SG], current [SG], final [SG]) -> vol
+BEER_PRIMING(volume [L], target [vol], residual [vol], sugar []=sucrose) -> g
+BEER_PITCH(volume [L], gravity [SG], rate [million/mL/°P]=0.75) -> billion cells
+BEER_RAMP_TEMP(day [d], start_temp [°C], ramp_day [d], end_temp [°C], per_day [K]=1) -> °C
+WATER_DENSITY(temp [°C]) -> kg/L
+WATER_SALT(salt [], ion [], mass [g], volume [L]) -> mg/L
+WATER_RESIDUAL_ALKALINITY(alkalinity [mg/L], calcium [mg/L], magnesium [mg/L]) -> mg/L
+UNIT_CONVERT(value [], from_unit [], to_unit []) ->
+BREW_REASON(function_name [], arguments... []) -> text
+BREW_SOURCE(function_name []) -> text
+"""  # noqa: E501
+# Names that cells may hold where a name is wanted.
+NAMES = {
+    ("HOP_UTILIZATION", "method"): ["tinseth", "rager smooth", "rager table", "kinetic"],
+    ("HOP_BITTERNESS", "method"): ["tinseth", "rager smooth", "rager table", "kinetic"],
+    ("HOP_MASS", "method"): ["tinseth", "rager smooth", "rager table", "kinetic"],
+    ("HOP_SWAP_MASS", "method"): ["tinseth", "rager smooth", "rager table", "kinetic"],
+    ("BEER_ABV", "method"): ["balling", "hmrc", "simple"],
+    ("BEER_ATTENUATION", "kind"): ["apparent", "real"],
+    ("BEER_REFRACTOMETER", "method"): ["novotny quadratic", "novotny linear", "terrill cubic", "terrill linear"],
+    ("BEER_PRIMING", "sugar"): ["sucrose", "glucose", "glucose monohydrate", "maltose monohydrate"],
+    ("WATER_SALT", "ion"): ["Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3"],
+    ("SANI_PLASTIC", "state"): ["contact", "soaked", "rinsed", "dried"],
+}
+SALTS = {
+    "gypsum", "calcium chloride anhydrous", "calcium chloride dihydrate", "epsom salt", "table salt", "baking soda",
+    "chalk", "magnesium chloride hexahydrate", "slaked lime",
+}  # fmt: skip
+each_function = pytest.mark.parametrize("function", CATALOGUE.values(), ids=lambda f: f.name)
+
+
+def declared(function: Function) -> str:
+    """A function as PROMISED writes it."""
+    arguments = []
+    for p in function.params:
+        default = p.same_as or ("" if p.required or p.variable else p.shown_default)
+        name = ("*" if p.whole else "") + p.name + ("..." if p.variable else "")
+        arguments.append(f"{name} [{p.symbol}]" + (f"={default}" if default else ""))
+    answer = "text" if function.gives_text else function.result.symbol
+    return f"{function.name}({', '.join(arguments)}) -> {answer}".rstrip()
+
+
+def test_every_promise_is_kept() -> None:
+    promised = PROMISED.strip().splitlines()
+    assert len(promised) == 78
+    kept = {function.name: declared(function) for function in CATALOGUE.values()}
+    for line in promised:
+        assert kept[line.partition("(")[0]] == line.rstrip()
+
+
+def test_nothing_is_on_offer_that_is_not_promised() -> None:
+    assert set(CATALOGUE) == {line.partition("(")[0] for line in PROMISED.strip().splitlines()}
+
+
+def test_names_in_cells_are_promises_too() -> None:
+    for (name, parameter), names in NAMES.items():
+        function = find(name)
+        assert set(names) <= set((function.params[function.index[parameter]].names or {}).values()), name
+    salts = find("WATER_SALT").params[0].names or {}
+    assert set(salts.values()) >= SALTS
+    substances = find("HOP_AROMA_LEFT").params[1].table or {}
+    assert {"linalool", "2-phenylethanol", "dms"} <= substances.keys()
+
+
+@each_function
+def test_declarations_are_complete(function: Function) -> None:
+    assert 3 < len(function.source) < 240
+    assert function.revision >= 1
+    assert function.summary.endswith((".", ".\n"))
+    assert 10 < len(function.summary) < 256
+    assert function.description
+    assert ">>>" not in function.description
+    assert re.fullmatch(r"=[A-Z0-9_]+\(.*\)", function.example)
+    required = [p.required for p in function.params if not p.variable]
+    assert required == sorted(required, reverse=True), "optional arguments stand last"
+    for p in function.params:
+        assert re.fullmatch(r"[a-z][a-z0-9_]*", p.name)
+        assert p.help
+        assert len(p.help) < 256
+        assert not p.help.endswith(".")
+        if p.default is not None and not p.is_text:
+            assert p.read(p.default) == p.default
+        if p.fitted:
+            assert p.fitted.low < p.fitted.high
+    if function.zero_when:
+        assert function.zero_when in function.index
+
+
+@each_function
+def test_sources_are_told(function: Function) -> None:
+    told = find("BREW_SOURCE").call(function.name)
+    assert told == f"{function.source}; revision {function.revision}"
+    assert len(told) < 256
+    assert find("BREW_SOURCE").call(f" {function.name.lower()} ") == told
+
+
+def test_source_of_what_is_not_there() -> None:
+    with pytest.raises(NotListed, match='no function "HOPS_MASS"; near: HOP_MASS'):
+        find("BREW_SOURCE").call("HOPS_MASS")
+
+
+@each_function
+def test_names_are_no_cell_addresses(function: Function) -> None:
+    """A name such as ABV1 would be a cell in a sheet."""
+    assert re.fullmatch(r"[A-Z]+_[A-Z0-9_]+", function.name)
+    assert not re.fullmatch(r"[A-Z]{1,3}[0-9]+", function.name)
+    assert len(function.name) <= 31
+
+
+# -- Python ----------------------------------------------------------------------------------------------------------
+
+
+def test_every_function_is_exported_under_its_lower_case_name() -> None:
+    """The exports are typed lines, for editors and type checkers; here they are held against the catalogue."""
+    for name, function in CATALOGUE.items():
+        assert getattr(brewfuncs, name.lower()) is function.call, name
+    tree = ast.parse(Path(brewfuncs.__file__).read_text(encoding="utf-8"))
+    imported = {
+        alias.name: f"brewfuncs.{node.module}"
+        for node in tree.body
+        if isinstance(node, ast.ImportFrom) and node.level == 1 and str(node.module).startswith("formulas.")
+        for alias in node.names
+    }
+    assert imported.keys() == {name.lower() for name in CATALOGUE}
+    for name, module in imported.items():
+        assert getattr(importlib.import_module(module), name) is getattr(brewfuncs, name)
+    assert set(imported) <= set(brewfuncs.__all__)
+
+
+@each_function
+def test_python_signatures_have_real_names_and_defaults(function: Function) -> None:
+    parameters = inspect.signature(function.call).parameters
+    assert [p.name for p in function.params] == list(parameters)
+    assert inspect.getdoc(function.call)
+    assert function.call.__name__ == function.name.lower()
+    assert function.call.__module__.startswith("brewfuncs.formulas.")
+
+
+@each_function
+def test_arguments_by_name(function: Function) -> None:
+    if function.variable:
+        return
+    if function.name == "BREW_SOURCE":
+        assert function.call(function_name="HOP_MASS")
+        return
+    values = dict(zip((p.name for p in function.params), base(function), strict=True))
+    assert function.call(**values) == function.call(*base(function))
+
+
+# -- what a declaration may not leave out ----------------------------------------------------------------------------
+
+
+def test_an_incomplete_declaration_fails_at_import() -> None:
+    from typing import Annotated
+
+    def no_range(mass: Annotated[Gram, "a mass"]) -> Gram:
+        """X.
+
+        >>> no_range(1)
+        1
+        """
+
+    def no_help(mass: Annotated[Gram, AtLeast(0)]) -> Gram:
+        """X.
+
+        >>> no_help(1)
+        1
+        """
+
+    def no_example(mass: Annotated[Gram, AtLeast(0), "a mass"]) -> Gram:
+        """X."""
+
+    def no_unit(mass: Annotated[Gram, AtLeast(0), "a mass"]) -> float:
+        """X.
+
+        >>> no_unit(1)
+        1
+        """
+
+    def bare(mass: float) -> Gram:
+        """X.
+
+        >>> bare(1)
+        1
+        """
+
+    def wort_plato(name: Annotated[Word, "a name"]) -> Gram:
+        """X.
+
+        >>> wort_plato("x")
+        1
+        """
+
+    before = dict(CATALOGUE)
+    for kernel, says in (
+        (no_range, "needs a range"),
+        (no_help, "a help text"),
+        (no_example, "needs an example"),
+        (no_unit, "return annotation needs a quantity"),
+        (bare, "needs a quantity"),
+        (wort_plato, "declared twice"),
+    ):
+        with pytest.raises(TypeError, match=says):
+            worksheet(source="from memory")(kernel)
+    with pytest.raises(TypeError, match="source"):
+        worksheet(source="")(no_example)
+    with pytest.raises(TypeError, match="source"):
+        worksheet(source="x" * 241)(no_example)
+    assert before == CATALOGUE
+
+
+def test_ranges_in_words() -> None:
+    assert Between(0, 100).words("°C") == "0 to 100 °C"
+    assert Above(0).words("L") == "more than 0 L"
+    assert AtLeast(0).words("g") == "0 g or more"
+    assert Above(0, 1).words("") == "above 0 to 1"
+    assert catalogue.ANY_NUMBER.words("") == "any number"
