@@ -66,6 +66,10 @@ def test_shapes_come_back(excel: Excel) -> None:
 def test_only_the_bad_element_is_an_error(excel: Excel) -> None:
     column = Range([[30.0], [-1.0], ["half an hour"], [CellError("#DIV/0!")], [None], [60.0]])
     assert code(excel.call("BOIL_OFF", 4.5, column)) == [[2.25], [NUM], [VALUE], ["#DIV/0!"], [0.0], [4.5]]
+    row = [[30.0, -1.0, CellError("#N/A")]]
+    assert (
+        code(excel.call("BOIL_OFF", 4.5, Range(row))) == code(excel.call("BOIL_OFF", 4.5, row)) == [[2.25, NUM, "#N/A"]]
+    )
 
 
 @pytest.mark.parametrize("error", excel_vba.NUMBERS)
@@ -150,6 +154,18 @@ def test_without_python_cells_are_errors_and_status_says_why() -> None:
     excel.reachable = True
     assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE, "still within ten seconds"
     assert excel.call("BREW_STATUS").startswith("brewfuncs ")
+    assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
+
+
+def test_ten_seconds_after_a_failure_python_is_asked_again() -> None:
+    excel = Unreachable()
+    noon = datetime.datetime(2026, 1, 1, 12)
+    excel.vba.freeze(noon)
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    excel.reachable = True
+    excel.vba.freeze(noon + datetime.timedelta(seconds=9))
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    excel.vba.freeze(noon + datetime.timedelta(seconds=11))
     assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
 
 
