@@ -14,7 +14,7 @@ from .catalogue import Function, Parameter, first_of
 from .errors import BadInput, BrewError, OutOfRange
 from .units import from_pint
 
-__all__ = ["Marked", "call", "marked"]
+__all__ = ["Marked", "call", "distinct", "error_at", "marked"]
 
 _BLOCK = 1 << 14  # elements: 128 kB a column
 
@@ -31,17 +31,23 @@ def call(function: Function, values: Sequence[Any], lifted: Sequence[int]) -> An
     answers, bad = marked(function, values, lifted)
     if bad is None:
         return answers
-    numpy = sys.modules["numpy"]
-    at = numpy.unravel_index(bad.argmax(), bad.shape)
+    at = sys.modules["numpy"].unravel_index(bad.argmax(), bad.shape)
+    first = error_at(function, values, lifted, at, bad.shape)
+    raise first_of(str([int(i) for i in at]), first, int(bad.sum()), bad.size)
+
+
+def error_at(
+    function: Function, values: Sequence[Any], lifted: Sequence[int], at: Sequence[int], shape: Sequence[int]
+) -> BrewError:
+    """Why the element at that place has no answer."""
     one = list(values)
     for i in lifted:
-        one[i] = numpy.broadcast_to(_array(function.params[i], values[i]), bad.shape)[at]
+        one[i] = sys.modules["numpy"].broadcast_to(_array(function.params[i], values[i]), shape)[tuple(at)]
     try:
         function.scalar(one)
-        first: BrewError = OutOfRange(function.no_answer_sentence)  # a hair of rounding, only in arrays
     except BrewError as error:
-        first = error
-    raise first_of(str([int(i) for i in at]), first, int(bad.sum()), bad.size)
+        return error
+    return OutOfRange(function.no_answer_sentence)  # a hair of rounding, only in arrays
 
 
 def marked(function: Function, values: Sequence[Any], lifted: Sequence[int]) -> Marked:
@@ -116,11 +122,11 @@ def _numbers(function: Function, parameter: Parameter, array: Any) -> Any:
         except BrewError:
             return None
 
-    distinct, codes = _distinct(array)
-    return numpy.array([number(value) for value in distinct], float)[codes]
+    different, codes = distinct(array)
+    return numpy.array([number(value) for value in different], float)[codes]
 
 
-def _distinct(array: Any) -> tuple[list[Any], Any]:
+def distinct(array: Any) -> tuple[list[Any], Any]:
     """The different values of an array, and for each element which of them it is: columns of text repeat themselves."""
     numpy = sys.modules["numpy"]
     elements = array.reshape(-1).tolist()
@@ -143,15 +149,15 @@ def _compute(function: Function, columns: list[Any], lifted: Sequence[int], answ
         return _in_blocks(function, columns, lifted, answers)
     numeric = [i for i in lifted if i not in named]
     bad = numpy.zeros(answers.size, bool)
-    found = [_distinct(columns[i]) for i in named]
+    found = [distinct(columns[i]) for i in named]
     kinds, members = numpy.unique([codes for _, codes in found], axis=1, return_inverse=True)
     for k, kind in enumerate(kinds.T):
         at = numpy.flatnonzero(members.reshape(-1) == k)
         part = [column[at] if i in numeric else column for i, column in enumerate(columns)]
         part_answers = answers[at]
         try:
-            for i, (distinct, _), code in zip(named, found, kind):
-                part[i] = function.params[i].read(distinct[code])
+            for i, (different, _), code in zip(named, found, kind):
+                part[i] = function.params[i].read(different[code])
             if numeric:
                 missing = _in_blocks(function, part, numeric, part_answers)
                 bad[at] = False if missing is None else missing
