@@ -79,6 +79,7 @@ def _build(plan: Plan, system: str | None) -> Book:
         sheet_plan,
         sheet_shorter_boil,
         sheet_workings,
+        sheet_worth_a_look,
     )
     from brewfuncs.workbook.sheet import Book
 
@@ -90,6 +91,7 @@ def _build(plan: Plan, system: str | None) -> Book:
     sheet_brew_day.build(book, workings)
     sheet_fermentation.build(book, workings)
     sheet_cleaning.build(book, workings)
+    sheet_worth_a_look.build(book, workings)
     sheet_functions.build(book)
     sheet_known_answers.build(book)
     book.workbook.move_sheet(workings.page.sheet, len(book.workbook.sheetnames))  # it is read last
