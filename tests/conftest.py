@@ -7,6 +7,9 @@ import pytest
 
 from tests import office as office_module
 
+#: run by LibreOffice's own Python, or by hand: nothing in them for pytest to look at
+collect_ignore_glob = ["*_driver.py", "bench*.py"]
+
 
 @pytest.fixture(scope="session")
 def calc_addin(tmp_path_factory: pytest.TempPathFactory) -> Path:
