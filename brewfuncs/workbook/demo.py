@@ -67,6 +67,18 @@ LANTERN_PALE_MEASURED: dict[str, Any] = {
         "chill_start_temp": "97 °C", "chill_end_temp": "21 °C", "chilled_minutes": "22 min",
         "fermenter_volume": "19.9 L",
     },
+    "fermented": {"package_volume": "18.6 L"},
+    "readings": [
+        {"day": "0 d", "note": "Pitched in the evening"},
+        {"day": "1 d", "gravity": "1.044", "gravity_temp": "20 °C", "note": "Foam, a little sulphur"},
+        {"day": "2 d", "gravity": "1.033", "gravity_temp": "20 °C"},
+        {"day": "3 d", "gravity": "1.022", "gravity_temp": "20 °C"},
+        {"day": "4 d", "gravity": "1.017", "gravity_temp": "20 °C", "note": "Warmer from today"},
+        {"day": "6 d", "brix": 6.3, "note": "Tastes clean"},
+        {"day": "8 d", "gravity": "1.0105", "gravity_temp": "22 °C"},
+        {"day": "11 d", "gravity": "1.0105", "gravity_temp": "22 °C", "note": "Steady: bottling tomorrow"},
+        *({"day": f"{day} d"} for day in (12, 14, 17, 21, 24, 28)),
+    ],
 }  # fmt: skip
 
 SLATE_PILSNER: dict[str, Any] = {

@@ -10,7 +10,7 @@ from brewfuncs.workbook.sheet import Book, Page
 __all__ = ["Listing", "lines"]
 
 _LINE = 13.0  # points, of type 10
-_PER_WIDTH = 1.2  # characters of type 10 that fit into one unit of column width, with some air
+_PER_WIDTH = 1.35  # characters of type 10 that fit into one unit of column width, with some air
 _BOLD = 0.88  # of that where they are bold or in capitals
 
 
