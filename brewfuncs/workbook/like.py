@@ -13,7 +13,7 @@ from brewfuncs.workbook.recalculate import find_cell
 __all__ = ["carried_over"]
 
 #: what the brew day measured takes the place of what was planned (in the formulas' units)
-_MEASURED = {"mash.efficiency": "measured_efficiency", "kettle.boil_off": "measured_kettle_boil_off_in_L_h",
+_MEASURED = {"mash.efficiency": "measured_efficiency", "kettle.boil_off": "measured_boil_rate_in_L_h",
              "chill.cooling": "measured_cooling"}  # fmt: skip
 #: what belongs to that batch alone
 _OF_ONE_BATCH = ("batch.date",)
