@@ -12,8 +12,8 @@ from brewfuncs import units
 from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
-from brewfuncs.workbook.formula import is_external, plain_name, sheet_name, tokenize, without_addin_paths
-from brewfuncs.workbook.package import Box, Package, Value, address, parse_range
+from brewfuncs.workbook.formula import is_external, plain_name, sheet_name, tokenize, whole_range, without_addin_paths
+from brewfuncs.workbook.package import Box, Package, Value, address
 from brewfuncs.workbook.recalculate import Book, Explainer, Kept, Place, cell_names, outcome, shown, written_place
 
 __all__ = ["CheckReport", "Finding", "check"]
@@ -267,14 +267,8 @@ def _cells(book: Book, where: tuple[str, str] | None) -> Iterator[tuple[Place, V
 def _clipped(book: Book, sheet: str, reference: str) -> Box | None:
     """The used part of a reference such as B2:B9, B:B or 3:4."""
     last_row, last_column = book.package.sheet(sheet).used
-    first, _, last = reference.replace("$", "").partition(":")
-    last = last or first
-    if first.isdigit():
-        first, last = f"A{first}", f"XFD{last}"
-    elif first.isalpha():
-        first, last = f"{first}1", f"{last}1048576"
     try:
-        box = parse_range(f"{first}:{last}")
+        box = whole_range(reference)
     except BrewError:
         return None
     box = Box(box.top, box.left, min(box.bottom, last_row), min(box.right, last_column))

@@ -16,10 +16,12 @@ from brewfuncs.workbook.package import (
     MAX_COLUMN,
     MAX_FORMULA,
     MAX_ROW,
+    Box,
     DefinedName,
     Table,
     column_letters,
     column_number,
+    parse_range,
 )
 
 __all__ = [
@@ -160,6 +162,21 @@ def shift(formula: str, rows: int, columns: int, *, wrap: bool = False) -> str:
                 text = "#REF!"
         out.append(text)
     return "".join(out)
+
+
+def whole_range(reference: str) -> Box:
+    """The cells of a reference, whole rows and columns included.
+
+    >>> whole_range("$B:$C").size
+    2097152
+    """
+    first, _, last = reference.replace("$", "").partition(":")
+    last = last or first
+    if first.isdigit():
+        first, last = f"A{first}", f"{column_letters(MAX_COLUMN)}{last}"
+    elif first.isalpha():
+        first, last = f"{first}1", f"{last}{MAX_ROW}"
+    return parse_range(f"{first}:{last}")
 
 
 # ---------------------------------------------------------------- add-in paths
@@ -506,7 +523,6 @@ def _items(specification: str) -> Iterator[str]:
 def table_reference(table: Table, specification: str, row: int | None) -> str:
     """The cells a structured reference means, as an ordinary one; `row` is the row of the formula, None: any.
 
-    >>> from brewfuncs.workbook.package import Box
     >>> hops = Table("Hops", "Plan", Box(3, 1, 6, 2), ("Hop", "Mass"), 1, 0)
     >>> table_reference(hops, "Mass", None), table_reference(hops, "[#This Row],[Mass]", 5)
     ("'Plan'!$B$4:$B$6", "'Plan'!$B$5")

@@ -24,12 +24,14 @@ from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
 from brewfuncs.workbook.formula import (
     Rewriter,
+    Token,
     Untranslatable,
     plain_name,
     reads_whole_lines,
     shift,
     template,
     tokenize,
+    whole_range,
     words,
 )
 from brewfuncs.workbook.package import (
@@ -53,6 +55,8 @@ Place = tuple[str, int, int]
 
 _MAX_PASSES = 50
 _MAX_ARRAY = 1_000_000  # cells that one array formula may fill
+_VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
+_MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
 _MAX_SEARCHED = 200_000  # cells of a range looked through for the one where an error starts
 _MAX_EXPLAINED = 2_000  # cells in error whose sentence is worked out
 
@@ -196,6 +200,8 @@ class Book:
     def _prepare(self) -> None:
         """Decide what the engine is given for each formula, and load it."""
         sheets: dict[str, bytes] = {}
+        vast = any(sheet.used[0] * sheet.used[1] > _VAST for sheet in self.package.sheets)
+        self._to_read = _MAX_READ if vast else None
         self.given: dict[Place, str] = {}
         for sheet in self.package.sheets:
             formulas, blanks = self._prepare_sheet(sheet)
@@ -239,6 +245,9 @@ class Book:
                 self._keep(place, "it has no text", formulas)
                 continue
             ordinary = cell.kind != "array"
+            if self._to_read is not None and self._reads_too_much(place):
+                self._keep(place, "it reads more cells than can be gone through", formulas)
+                continue
             if not ordinary and cell.box.size > _MAX_ARRAY:
                 self._keep(place, f"its array is larger than {_MAX_ARRAY} cells", formulas)
                 continue
@@ -269,6 +278,20 @@ class Book:
             if plan.may_spill and place not in self.kept:
                 self._may_spill.append(place)
         return formulas, blanks - sheet.formulas.keys()
+
+    def _reads_too_much(self, place: Place) -> bool:
+        """Count the cells a formula reads; a hostile sheet can have one that reads 17 thousand million."""
+        assert self._to_read is not None
+        cells = 0
+        for kind, text in tokenize(self.text(place)):
+            name = self.rewriter.name(text, place[0]) if kind == "name" else None
+            for piece in tokenize(name.text) if name else [Token(kind, text)]:
+                if piece.kind == "ref":
+                    cells += whole_range(piece.text).size
+        if cells > self._to_read:
+            return True
+        self._to_read -= cells
+        return False
 
     def _keep(self, place: Place, reason: str, formulas: dict[tuple[int, int], str | None] | None = None) -> None:
         self.kept[place] = reason
