@@ -74,7 +74,7 @@ LANTERN_PALE_MEASURED: dict[str, Any] = {
         {"day": "2 d", "gravity": "1.033", "gravity_temp": "20 °C"},
         {"day": "3 d", "gravity": "1.022", "gravity_temp": "20 °C"},
         {"day": "4 d", "gravity": "1.017", "gravity_temp": "20 °C", "note": "Warmer from today"},
-        {"day": "6 d", "brix": 6.3, "note": "Tastes clean"},
+        {"day": "6 d", "brix": 6.7, "note": "Tastes clean"},
         {"day": "8 d", "gravity": "1.0105", "gravity_temp": "22 °C"},
         {"day": "11 d", "gravity": "1.0105", "gravity_temp": "22 °C", "note": "Steady: bottling tomorrow"},
         *({"day": f"{day} d"} for day in (12, 14, 17, 21, 24, 28)),

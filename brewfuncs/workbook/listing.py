@@ -26,11 +26,13 @@ class Listing:
         self.page = Page(book, name, name, subtitle, {"A": 1.5, **widths})
         self.widths = widths
 
-    def head(self, heads: Sequence[str], right: str = "") -> None:
-        """The heads of the columns, those in `right` over numbers; they stay in sight, and head every printed page."""
+    def head(self, heads: Sequence[str], right: str = "", indented: str = "") -> None:
+        """The heads of the columns, those in `right` over numbers, those in `indented` over quiet text; they stay in
+        sight, and head every printed page."""
         page = self.page
         for letter, head in zip(self.widths, heads, strict=True):
-            page.put(f"{letter}{page.row}", head, "head" if letter in right else "head left")
+            look = "head" if letter in right else "listed head" if letter in indented else "head left"
+            page.put(f"{letter}{page.row}", head, look)
         page.sheet.row_dimensions[page.row].height = 18
         page.sheet.print_title_rows = f"{page.row}:{page.row}"
         page.sheet.freeze_panes = f"A{page.row + 1}"

@@ -116,8 +116,10 @@ _UNDER = Border(bottom=Side("thin", color=RULE))
 _FREE = Protection(locked=False)
 
 
-def _align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", shrink: bool = False) -> Alignment:
-    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, shrink_to_fit=shrink)
+def _align(
+    horizontal: str = "left", wrap: bool = False, vertical: str = "center", shrink: bool = False, indent: int = 0
+) -> Alignment:
+    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, shrink_to_fit=shrink, indent=indent)
 
 
 _LOOKS: dict[str, dict[str, Any]] = {
@@ -154,6 +156,8 @@ _LOOKS: dict[str, dict[str, Any]] = {
     "listed": {"font": _font(10), "alignment": _align(wrap=True, vertical="top")},
     "sentence": {"font": _font(10), "alignment": _align(wrap=True)},
     "listed name": {"font": _font(10, True), "alignment": _align(wrap=True, vertical="top")},
+    "listed quiet": {"font": _font(10, color=QUIET), "alignment": _align(wrap=True, vertical="top", indent=1)},
+    "listed head": {"font": _font(10, color=QUIET), "border": _UNDER, "alignment": _align(vertical="bottom", indent=1)},
     "listed value": {"font": _font(10, color=ACCENT), "alignment": _align("right", vertical="top")},
     "listed number": {"font": _font(10, color=QUIET), "alignment": _align("right", vertical="top")},
     "total": {"font": _font(bold=True, color=ACCENT), "border": Border(top=Side("thin", color=RULE)),

@@ -10,8 +10,21 @@ from brewfuncs.workbook.sheet_workings import Workings
 
 __all__ = ["build"]
 
-_WIDTHS = {"A": 1.5, "B": 23, "C": 13, "D": 13.5, "E": 9, "F": 6, "G": 2,
-           "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
+_WIDTHS = {
+    "A": 1.5,
+    "B": 23,
+    "C": 13,
+    "D": 13.5,
+    "E": 9,
+    "F": 6,
+    "G": 2,
+    "H": 12,
+    "I": 12,
+    "J": 10,
+    "K": 9.5,
+    "L": 9,
+    "M": 8,
+}
 _SENTENCE_HEIGHT = 54  # points: four lines, the longest of SANI_PLASTIC's cautions over H to M
 _PARTS = next(section for section in SECTIONS if section.key == "parts").rows
 
@@ -19,8 +32,8 @@ _PARTS = next(section for section in SECTIONS if section.key == "parts").rows
 def build(book: Book, workings: Workings) -> None:
     page = book.page("Cleaning", "Cleaning", widths=_WIDTHS)
     page.notes(
-        "The label comes first: its dose, its contact time, whether to rinse, what it must not touch. Local rules decide "
-        "what may go down the drain.",
+        "The label comes first: its dose, its contact time, whether to rinse, what it must not touch. Local rules "
+        "decide what may go down the drain.",
         "Never mix chlorine with acid, nor let one follow the other without a rinse: it gives off chlorine gas. Wear "
         "gloves and eye protection, pour concentrate into water and never water into it, air the room, keep both from "
         "children.",
@@ -42,9 +55,11 @@ def _inputs(block: Block) -> None:
     for key in ("name", "volume", "rate", "limit", "poured", "share", "density", "solids"):
         _optional(block, f"acid_{key}")
     block.input("cleaning.alkalinity")
+    block.gap()
     block.section("Chlorine sanitizer")
     for key in ("name", "volume", "rate", "limit", "poured", "share", "density"):
         _optional(block, f"chlorine_{key}")
+    block.gap()
     block.section("Drying")
     for key in ("film", "area", "air_temp", "humidity", "air_moves"):
         block.input(f"cleaning.{key}")
@@ -70,12 +85,18 @@ def _acid(block: Block) -> None:
     block.section("Acid sanitizer")
     _dose(block, "acid")
     _strength(block, "acid", "SANI_STRENGTH({rate},cleaning_acid_share,cleaning_acid_density_in_kg_L)")
-    block.result("acid_ph", "pH of the solution", '=IF(acid_in_use=1,SANI_PH(acid_strength,cleaning_alkalinity_in_mg_L),"")',
-                 units.Ph, note="Phosphoric acid and the water's alkalinity alone. A pH doesn't make a sanitizer: the "
-                 "label's dose does.", blank=True)  # fmt: skip
+    block.result(
+        "acid_ph",
+        "pH of the solution",
+        '=IF(acid_in_use=1,SANI_PH(acid_strength,cleaning_alkalinity_in_mg_L),"")',
+        units.Ph,
+        note="Phosphoric acid and the water's alkalinity alone. A pH doesn't make a sanitizer: the label's dose does.",
+        blank=True,
+    )
 
 
 def _chlorine(block: Block) -> None:
+    block.gap()
     block.section("Chlorine sanitizer")
     _dose(block, "chlorine")
     _strength(
@@ -87,39 +108,77 @@ def _chlorine(block: Block) -> None:
 
 
 def _dose(block: Block, kind: str) -> None:
-    block.result(f"{kind}_dose", "Dose by the label", f"=IF({kind}_in_use=1,SANI_DOSE(cleaning_{kind}_volume_in_L,"
-                 f'cleaning_{kind}_rate_in_mL_L),"")', units.Millilitre, f"cleaning_{kind}_poured_unit", blank=True)  # fmt: skip
+    block.result(
+        f"{kind}_dose",
+        "Dose by the label",
+        f'=IF({kind}_in_use=1,SANI_DOSE(cleaning_{kind}_volume_in_L,cleaning_{kind}_rate_in_mL_L),"")',
+        units.Millilitre,
+        f"cleaning_{kind}_poured_unit",
+        blank=True,
+    )
 
 
 def _strength(block: Block, kind: str, strength: str) -> None:
     """The strength, beside it the strongest that the label allows, below it what that means."""
     poured = f"cleaning_{kind}_poured_used/cleaning_{kind}_volume_in_L"
     row, page = block.row, block.page
-    block.result(f"{kind}_strength", "Strength", f'=IF({kind}_in_use=1,{strength.replace("{rate}", poured)},"")',
-                 units.MilligramPerLitre, note="Of the active substance, from what was poured in; beside it the label's "
-                 "limit.", blank=True)  # fmt: skip
+    block.result(
+        f"{kind}_strength",
+        "Strength",
+        f'=IF({kind}_in_use=1,{strength.replace("{rate}", poured)},"")',
+        units.MilligramPerLitre,
+        note="Of the active substance, from what was poured in; beside it the label's limit.",
+        blank=True,
+    )
     limit = strength.replace("{rate}", f"cleaning_{kind}_limit_used")
     page.put(f"{block.converted}{row}", f'=IF({kind}_in_use=1,{limit},"")', "quiet", "0")
     page.put(f"{block.base}{row}", "limit", "unit")
     page.book.define(f"{kind}_strength_limit", page, f"{block.converted}{row}")
-    block.state(f"{kind}_state", "Against the label", f'=IF({kind}_in_use=0,"Not in use",IF({kind}_strength>'
-                f'1.001*{kind}_strength_limit,"Look here: too strong, rinse as it says",IF(ABS(cleaning_{kind}_poured_used/'
-                f'{kind}_dose_in_mL-1)>0.1,"Look here: off the label\'s dose","As the label says")))',
-                "Within a tenth of the label's dose, and never over its limit.")  # fmt: skip
+    block.state(
+        f"{kind}_state",
+        "Against the label",
+        f'=IF({kind}_in_use=0,"Not in use",IF({kind}_strength>1.001*{kind}_strength_limit,"Look here: too strong, '
+        f'rinse as it says",IF(ABS('
+        f"cleaning_{kind}_poured_used/"
+        f'{kind}_dose_in_mL-1)>0.1,"Look here: off the label\'s dose","As the label says")))',
+        "Within a tenth of the label's dose, and never over its limit.",
+    )
 
 
 def _drying(block: Block) -> None:
+    block.gap()
     block.section("What drying does")
-    block.result("film_minutes", "Film of water gone after", "=SANI_DRY_MINUTES(cleaning_film_in_um,cleaning_air_temp_in_C,"
-                 "cleaning_humidity,cleaning_air_moves)", units.Minute,
-                 note="On a wall that gives no heat; good for its size only, and no contact time.")  # fmt: skip
-    block.result("dried_acid", "Acid in what never dries", '=IF(acid_in_use=1,SANI_DRY_ACID(cleaning_humidity),"")',
-                 units.Share, note="By mass, at this humidity: it burns skin and eyes, and attacks what it sits on.",
-                 blank=True)  # fmt: skip
-    block.result("dried_factor", "times as strong as mixed", "=IF(acid_in_use=1,SANI_DRY_FACTOR_IN_AIR(acid_strength/1000000,"
-                 'cleaning_humidity),"")', units.Number, number="0", blank=True)  # fmt: skip
-    block.result("residue", "Left on the wall", '=IF(acid_in_use=1,SANI_RESIDUE(cleaning_film_in_um,cleaning_area_in_m2,'
-                 'acid_strength),"")', units.Milligram, note="Acid, where it is left to dry.", blank=True)  # fmt: skip
+    block.result(
+        "film_minutes",
+        "Film of water gone after",
+        "=SANI_DRY_MINUTES(cleaning_film_in_um,cleaning_air_temp_in_C,cleaning_humidity,cleaning_air_moves)",
+        units.Minute,
+        note="On a wall that gives no heat; good for its size only, and no contact time.",
+    )
+    block.result(
+        "dried_acid",
+        "Acid in what never dries",
+        '=IF(acid_in_use=1,SANI_DRY_ACID(cleaning_humidity),"")',
+        units.Share,
+        note="By mass, at this humidity: it burns skin and eyes, and attacks what it sits on.",
+        blank=True,
+    )
+    block.result(
+        "dried_factor",
+        "times as strong as mixed",
+        '=IF(acid_in_use=1,SANI_DRY_FACTOR_IN_AIR(acid_strength/1000000,cleaning_humidity),"")',
+        units.Number,
+        number="0",
+        blank=True,
+    )
+    block.result(
+        "residue",
+        "Left on the wall",
+        '=IF(acid_in_use=1,SANI_RESIDUE(cleaning_film_in_um,cleaning_area_in_m2,acid_strength),"")',
+        units.Milligram,
+        note="Acid, where it is left to dry.",
+        blank=True,
+    )
 
 
 def _workings(workings: Workings) -> None:
@@ -134,7 +193,8 @@ def _workings(workings: Workings) -> None:
             "chlorine_in_use": in_use("chlorine"),
             # of the mixed solution, by volume
             "nonvolatile": (
-                "=IF(acid_in_use=1,cleaning_acid_poured_used/(cleaning_acid_poured_used+1000*cleaning_acid_volume_in_L)*"
+                "=IF(acid_in_use=1,cleaning_acid_poured_used/("
+                "cleaning_acid_poured_used+1000*cleaning_acid_volume_in_L)*"
                 'IF(cleaning_acid_solids="",cleaning_acid_share,cleaning_acid_solids),1)',
                 "0.0000",
             ),
@@ -154,18 +214,23 @@ def _chart(block: Block, workings: Workings) -> None:
     top = workings.columns(
         "Chart: how many times stronger against the water left, %",
         ["water left", "times"],
-        [[(f"=100*{share}", "0.0"), (f"=SANI_DRY_FACTOR(nonvolatile,B{start + k}/100)", "0")]
-         for k, share in enumerate(left)],
-    )  # fmt: skip
+        [
+            [(f"=100*{share}", "0.0"), (f"=SANI_DRY_FACTOR(nonvolatile,B{start + k}/100)", "0")]
+            for k, share in enumerate(left)
+        ],
+    )
     mark = workings.columns(
         "Mark: where this air lets it be",
         ["water left", "times"],
         [[("=100*water_that_stays", "0.00"), ("=SANI_DRY_FACTOR(nonvolatile,water_that_stays)", "0")]],
     )
     block.gap()
-    page.put(f"{block.label}{block.row}", '=IF(acid_in_use=1,"Left to dry in this air, the acid sanitizer gets about "&FIXED('
-             'dried_factor,0,TRUE)&" times as strong: rinse or drain well what should not meet that.",'
-             '"No acid sanitizer in use.")', "answer")  # fmt: skip
+    page.put(
+        f"{block.label}{block.row}",
+        '=IF(acid_in_use=1,"Left to dry in this air, the acid sanitizer gets about "&FIXED(dried_factor,0,TRUE)&" '
+        'times as strong: rinse or drain well what should not meet that.","No acid sanitizer in use.")',
+        "answer",
+    )
     page.sheet.merge_cells(f"{block.label}{block.row}:{block.base}{block.row + 1}")
     chart = draw(
         Chart(
@@ -195,10 +260,16 @@ def _parts(page: Page) -> None:
         "parts",
         {"name": Column("B"), "plastic": Column("C"), "chemistry": Column("D"), "state": Column("E")},
         [
-            Result("H", "What is known of it", f'=IF(OR({blank}),"",IF(ISNA(SANI_PLASTIC({given})),BREW_REASON('
-                   f'"SANI_PLASTIC",{given}),SANI_PLASTIC({given})))', look="sentence", name="part_{n}_caution"),
+            Result(
+                "H",
+                "What is known of it",
+                f'=IF(OR({blank}),"",IF(ISNA(SANI_PLASTIC({given})),BREW_REASON("SANI_PLASTIC",{given}),SANI_PLASTIC('
+                f"{given})))",
+                look="sentence",
+                name="part_{n}_caution",
+            ),
         ],
-    )  # fmt: skip
+    )
     page.put(f"H{top - 2}", "What is known of it", "head left")
     page.merge("H", "M", top - 2)
     page.merge("E", "F", top - 2)

@@ -30,11 +30,11 @@ def build(book: Book, workings: Workings) -> None:
     page.row += 1
     page.notes(
         "Bottle only at a steady gravity: two readings two days apart that agree within 0.001 (common practice, no "
-        "source). Four points too early are two volumes on top. Bottles can burst: wear eye protection, and keep them in "
-        "a closed box.",
-        "Over 3 volumes needs bottles or kegs made for it. Stay under what keg, bottle and regulator are rated for, keep "
-        "the relief valve working, and vent a keg before opening it. Carbon dioxide from a fermenter gathers low down: "
-        "air the room.",
+        "source). Four points too early are two volumes on top. Bottles can burst: wear eye protection, and keep them "
+        "in a closed box.",
+        "Over 3 volumes needs bottles or kegs made for it. Stay under what keg, bottle and regulator are rated for, "
+        "keep the relief valve working, and vent a keg before opening it. Carbon dioxide from a fermenter gathers low "
+        "down: air the room.",
         "Alcohol and energy are estimates: not for duty, not for a label.",
     )
 
@@ -44,55 +44,122 @@ def _plan(block: Block) -> None:
     for key in ("temp", "ramp_day", "end_temp", "per_day", "pitch_rate"):
         block.input(f"fermentation.{key}")
     block.measurement("fermented.fermenter_gravity", '=IF(fermenter_gravity="",postboil_gravity_used,{x})')
+    block.gap()
     block.section("Package")
     for key in ("kind", "target", "temp", "sugar"):
         block.input(f"package.{key}")
-    block.measurement("fermented.warmest_temp", '=IF(warmest_temp="",MAX(fermentation_temp_in_C,'
-                      "fermentation_end_temp_in_C),{x})")  # fmt: skip
-    block.measurement("fermented.package_volume", '=IF(package_volume="",MAX(0,fermenter_volume_used-'
-                      "kettle_fermenter_loss_in_L),{x})")  # fmt: skip
+    block.measurement(
+        "fermented.warmest_temp", '=IF(warmest_temp="",MAX(fermentation_temp_in_C,fermentation_end_temp_in_C),{x})'
+    )
+    block.measurement(
+        "fermented.package_volume", '=IF(package_volume="",MAX(0,fermenter_volume_used-kettle_fermenter_loss_in_L),{x})'
+    )
 
 
 def _beer(block: Block) -> None:
     block.section("Yeast and beer")
-    block.result("yeast_cells", "Yeast to pitch", "=BEER_PITCH(fermenter_volume_used,fermenter_gravity_used,"
-                 "fermentation_pitch_rate)", units.BillionCells)  # fmt: skip
-    block.result("expected_final", "Final gravity to expect", "=BEER_FINAL(fermenter_gravity_used,yeast_attenuation)",
-                 units.Gravity, "batch_gravity_unit")  # fmt: skip
-    block.result("gravity_now", "Gravity at the last reading", "=latest_gravity", units.Gravity, "batch_gravity_unit",
-                 "Before the first reading, that of the wort.")  # fmt: skip
-    block.result("attenuation_now", "Attenuation so far", "=IF(fermenter_gravity_used>1,BEER_ATTENUATION(fermenter_gravity_used,"
-                 "MIN(latest_gravity,fermenter_gravity_used)),0)", units.Share)  # fmt: skip
-    block.result("alcohol_now", "Alcohol so far", "=BEER_ABV(fermenter_gravity_used,MIN(latest_gravity,fermenter_gravity_used))",
-                 units.Share)  # fmt: skip
+    block.result(
+        "yeast_cells",
+        "Yeast to pitch",
+        "=BEER_PITCH(fermenter_volume_used,fermenter_gravity_used,fermentation_pitch_rate)",
+        units.BillionCells,
+    )
+    block.result(
+        "expected_final",
+        "Final gravity to expect",
+        "=BEER_FINAL(fermenter_gravity_used,yeast_attenuation)",
+        units.Gravity,
+        "batch_gravity_unit",
+    )
+    block.result(
+        "gravity_now",
+        "Gravity at the last reading",
+        "=latest_gravity",
+        units.Gravity,
+        "batch_gravity_unit",
+        "Before the first reading, that of the wort.",
+    )
+    block.result(
+        "attenuation_now",
+        "Attenuation so far",
+        "=IF(fermenter_gravity_used>1.0001,BEER_ATTENUATION(fermenter_gravity_used,MIN(latest_gravity,"
+        "fermenter_gravity_used)),0)",
+        units.Share,
+    )
+    block.result(
+        "alcohol_now",
+        "Alcohol so far",
+        "=BEER_ABV(fermenter_gravity_used,MIN(latest_gravity,fermenter_gravity_used))",
+        units.Share,
+    )
     block.result("alcohol_expected", "Alcohol to expect", "=BEER_ABV(fermenter_gravity_used,lowest_final)", units.Share)
-    block.result("energy", "Energy of the beer then", "=BEER_ENERGY(fermenter_gravity_used,lowest_final)",
-                 units.KilocaloriePer100Millilitre)  # fmt: skip
-    block.state("gravity_steady", "Gravity", '=IF(latest_day<0,"No reading yet",IF(steady_day<0,"Look here: read again in '
-                'two days",IF(ABS(steady_gravity-latest_gravity)>0.0011,"Look here: not steady yet",IF(latest_gravity>'
-                'expected_final_in_SG+0.002,"Look here: steady, but high","Steady"))))',
-                "Steady: two readings at least two days apart agree within 0.001. High: more than 0.002 over the final "
-                "gravity to expect; it may start again.")  # fmt: skip
+    block.result(
+        "energy",
+        "Energy of the beer then",
+        "=BEER_ENERGY(fermenter_gravity_used,lowest_final)",
+        units.KilocaloriePer100Millilitre,
+    )
+    block.state(
+        "gravity_steady",
+        "Gravity",
+        '=IF(latest_day<0,"No reading yet",IF(steady_day<0,"Look here: read again in two days",'
+        'IF(ABS(steady_gravity-latest_gravity)>0.0011,"Look here: not steady yet",IF('
+        'latest_gravity>expected_final_in_SG+0.002,"Look here: steady, but high","Steady"))))',
+        "Steady: two readings at least two days apart agree within 0.001. High: more than 0.002 over the final "
+        "gravity to expect; it may start again.",
+    )
+    block.gap()
     block.section("Package")
-    block.result("residual_co2", "Carbonation it has kept", "=BEER_RESIDUAL_CO2(warmest_temp_used)", units.Carbonation,
-                 note="Fermented under an airlock, not under pressure.")  # fmt: skip
-    block.result("priming_sugar", "Sugar for all bottles", '=IF(package_kind="bottles",BEER_PRIMING(package_volume_used,'
-                 "MAX(package_target_in_vol,residual_co2),residual_co2,package_sugar),0)", units.Gram, "hops_mass_unit",
-                 "0 for a keg, which is pressurised instead.")  # fmt: skip
-    block.result("co2_to_come", "Fermentation would still add", '=IF(latest_day<0,"",BEER_CO2_TO_COME(fermenter_gravity_used,'
-                 "MIN(latest_gravity,fermenter_gravity_used),lowest_final))", units.Carbonation,
-                 note="In a closed vessel, on top of the priming. Blank before the first reading.", blank=True)  # fmt: skip
-    block.result("co2_in_all", "Carbonation in all", '=IF(co2_to_come="","",MAX(package_target_in_vol,residual_co2)+'
-                 "co2_to_come)", units.Carbonation, note="If it were closed now.", blank=True)  # fmt: skip
+    block.result(
+        "residual_co2",
+        "Carbonation it has kept",
+        "=BEER_RESIDUAL_CO2(warmest_temp_used)",
+        units.Carbonation,
+        note="Fermented under an airlock, not under pressure.",
+    )
+    block.result(
+        "priming_sugar",
+        "Sugar for all bottles",
+        '=IF(package_kind="bottles",BEER_PRIMING('
+        "package_volume_used,MAX(package_target_in_vol,residual_co2),residual_co2,package_sugar),0)",
+        units.Gram,
+        "hops_mass_unit",
+        "0 for a keg, which is pressurised instead.",
+    )
+    block.result(
+        "co2_to_come",
+        "Fermentation would still add",
+        '=IF(latest_day<0,"",BEER_CO2_TO_COME('
+        "fermenter_gravity_used,MIN(latest_gravity,fermenter_gravity_used),lowest_final))",
+        units.Carbonation,
+        note="In a closed vessel, on top of the priming. Blank before the first reading.",
+        blank=True,
+    )
+    block.result(
+        "co2_in_all",
+        "Carbonation in all",
+        '=IF(co2_to_come="","",MAX(package_target_in_vol,residual_co2)+co2_to_come)',
+        units.Carbonation,
+        note="If it were closed now.",
+        blank=True,
+    )
     block.note("Bottle only at a steady gravity: what is still to come adds to the priming.")
-    block.result("package_pressure", "Pressure at that temperature", "=BEER_CO2_PRESSURE(package_temp_in_C,"
-                 "package_target_in_vol)", units.Bar, 'IF(package_temp_unit="°F","psi","bar")',
-                 "Gauge pressure that holds this carbonation: set it on a keg; a bottle reaches it.")  # fmt: skip
-    block.state("package_state", "Package", '=IF(package_kind="keg",IF(package_target_in_vol>3,"Look here: over 3 '
-                'volumes","Set that pressure"),IF(co2_to_come="","Look here: take a reading first",IF(co2_to_come>0.3,'
-                '"Look here: not finished",IF(package_target_in_vol>3,"Look here: over 3 volumes",IF('
-                "package_target_in_vol<residual_co2,\"Look here: it holds more already\",\"Bottle only at a steady "
-                'gravity")))))')  # fmt: skip
+    block.result(
+        "package_pressure",
+        "Pressure at that temperature",
+        "=BEER_CO2_PRESSURE(package_temp_in_C,package_target_in_vol)",
+        units.Bar,
+        'IF(package_temp_unit="°F","psi","bar")',
+        "Gauge pressure that holds this carbonation: set it on a keg; a bottle reaches it.",
+    )
+    block.state(
+        "package_state",
+        "Package",
+        '=IF(package_kind="keg",IF(package_target_in_vol>3,"Look here: over 3 volumes","Set that pressure"),IF('
+        'co2_to_come="","Look here: take a reading first",IF(co2_to_come>0.3,"Look here: not finished",IF('
+        'package_target_in_vol>3,"Look here: over 3 volumes",IF(package_target_in_vol<residual_co2,"Look here: it '
+        'holds more already","Bottle only at a steady gravity")))))',
+    )
 
 
 def _workings(workings: Workings) -> None:
@@ -125,12 +192,13 @@ def _workings(workings: Workings) -> None:
             ),
             "lowest_final": ("=MIN(latest_gravity,expected_final_in_SG)", "0.000"),
             "wort_brix": (
-                '=IF(postboil_brix<>"",postboil_brix,WORT_PLATO(fermenter_gravity_used)*instruments_refractometer_factor)',
+                '=IF(postboil_brix<>"",postboil_brix,WORT_PLATO('
+                "fermenter_gravity_used)*instruments_refractometer_factor)",
                 "0.0",
             ),
             "ramp_end_day": (
-                "=fermentation_ramp_day_in_d+ABS(fermentation_end_temp_in_C-fermentation_temp_in_C)/"
-                "fermentation_per_day_in_K",
+                "=fermentation_ramp_day_in_d+ABS("
+                "fermentation_end_temp_in_C-fermentation_temp_in_C)/fermentation_per_day_in_K",
                 "0.0",
             ),
             "fermentation_days": ("=MAX(14,latest_day,ramp_end_day+2)", "0"),
@@ -171,7 +239,8 @@ def _charts(page: Page, workings: Workings) -> None:
         Chart(
             "How far has it fermented?",
             '=IF(latest_day<0,"No reading yet: it starts at ","On day "&FIXED(latest_day,0,TRUE)&" at ")&FIXED('
-            'latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&FIXED(expected_final_in_SG,3,'
+            'latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&FIXED('
+            "expected_final_in_SG,3,"
             'TRUE)&" is to be expected."',
             "days since pitching",
             "gravity, SG",
@@ -184,7 +253,8 @@ def _charts(page: Page, workings: Workings) -> None:
         ),
         Chart(
             "How warm on which day?",
-            '="From day "&FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&FIXED(fermentation_temp,1,TRUE)&" to "'
+            '="From day "&FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&FIXED(fermentation_temp,1,TRUE)&" '
+            'to "'
             f'&FIXED({_converted("fermentation_end_temp_in_C")},1,TRUE)&" "&fermentation_temp_unit&", reached on day '
             '"&FIXED(ramp_end_day,0,TRUE)&"."',
             "days since pitching",
@@ -216,7 +286,7 @@ def _readings(page: Page) -> None:
         "instruments_refractometer_factor))))"
     )
     below = "MIN(reading_{n}_used,fermenter_gravity_used)"
-    taken = '=IF(OR(reading_{n}_used="",fermenter_gravity_used<=1),"",'
+    taken = '=IF(OR(reading_{n}_used="",fermenter_gravity_used<=1.0001),"",'
     top = page.row + 2
     page.table(
         "readings",
@@ -228,12 +298,25 @@ def _readings(page: Page) -> None:
             "brix": Column("J"),
         },
         [
-            Result("D", "Set to", '=IF(reading_{n}_day="","",' + _set_to("reading_{n}_day")[1:] + ")",
-                   "=fermentation_temp_unit", "0.0", name="reading_{n}_set"),
+            Result(
+                "D",
+                "Set to",
+                '=IF(reading_{n}_day="","",' + _set_to("reading_{n}_day")[1:] + ")",
+                "=fermentation_temp_unit",
+                "0.0",
+                name="reading_{n}_set",
+            ),
             Result("K", "Gravity", gravity, "SG", "0.000", name="reading_{n}_used"),
-            Result("L", "Attenuated", f"{taken}BEER_ATTENUATION(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
+            Result(
+                "L",
+                "Attenuated",
+                f"{taken}BEER_ATTENUATION(fermenter_gravity_used,{below}))",
+                "",
+                "0.0 %",
+                look="value",
+            ),
             Result("M", "Alcohol", f"{taken}BEER_ABV(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
         ],
-    )  # fmt: skip
+    )
     page.as_gravity(f"H{top}:H{top + _READINGS - 1}", f"H{top - 1}")
     page.book.define("readings_used", page, f"K{top}:K{top + _READINGS - 1}")

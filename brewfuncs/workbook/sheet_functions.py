@@ -31,9 +31,9 @@ def build(book: Book) -> None:
         book,
         "Functions",
         "Each works in any cell of any workbook; the value is worked out here, by the program that has the file open",
-        {"B": 43, "C": 42, "D": 12, "E": 34, "F": 12},
+        {"B": 43, "C": 42, "D": 13, "E": 34, "F": 12},
     )
-    sheet.head(("Function and arguments", "Answers", "in", "For example", "gives"), right="F")
+    sheet.head(("Function and arguments", "Answers", "in", "For example", "gives"), right="F", indented="D")
     functions = catalogue().values()
     for group, title in GROUPS.items():
         sheet.section(title)
@@ -54,7 +54,7 @@ def _line(sheet: Listing, function: Function) -> None:
     row = sheet.row({"B": function.signature, "C": function.summary, "E": function.example}, bold="BE")
     put(f"B{row}", function.signature, "listed name")
     put(f"C{row}", function.summary, "listed")
-    put(f"D{row}", _unit(function), "note")
+    put(f"D{row}", _unit(function), "listed quiet")
     sheet.page.put_text(f"E{row}", function.example, "listed")
     if function.gives_text:  # a sentence needs room: a row of its own
         row = sheet.row({"C": "two\nlines"})
@@ -67,7 +67,7 @@ def _line(sheet: Listing, function: Function) -> None:
 def _unit(function: Function) -> str:
     if isinstance(function.result, Text | Anything):
         return "text"
-    return function.result.symbol or function.result.dimension.name
+    return str(function.result.symbol or function.result.dimension.name)
 
 
 def _number(function: Function) -> str:

@@ -27,7 +27,11 @@ def build(book: Book) -> None:
     )
     book.define("known_answers_state", page, f"B{page.row - 1}")
     page.row += 1
-    sheet.head(("Formula", "Known value", "Computed", "Difference", "Tolerance", "Passes", "Source"), right="CDEF")
+    sheet.head(
+        ("Formula", "Known value", "Computed", "Difference", "Tolerance", "Passes", "Source"),
+        right="CDEF",
+        indented="GH",
+    )
     top = page.row
     for answer in answers:
         _line(sheet, answer)
@@ -44,8 +48,8 @@ def _line(sheet: Listing, answer: KnownAnswer) -> None:
     put(f"D{row}", answer.formula, "listed value", number)
     put(f"E{row}", f"=D{row}-C{row}", "listed number", "0.0E+00")
     put(f"F{row}", answer.tolerance, "listed number", "0.0E+00")
-    put(f"G{row}", f'=IF(ABS(E{row})<=F{row},"yes","no")', "listed")
-    put(f"H{row}", answer.source, "note")
+    put(f"G{row}", f'=IF(ABS(E{row})<=F{row},"yes","no")', "listed quiet")
+    put(f"H{row}", answer.source, "listed quiet")
 
 
 def _digits(value: float) -> str:

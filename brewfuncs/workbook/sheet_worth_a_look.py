@@ -75,8 +75,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "Boil longer than needed",
             "boil_time_in_min>15+MAX(30,boil_needed)",
             f'{_fixed("boil_time_in_min")}&" min; this malt needs "&{_fixed("boil_needed")}&" min for its DMS ("&'
-            f'{_fixed("boil_needed_low")}&" to "&{_fixed("boil_needed_high")}&" as papers differ). A shorter boil saves '
-            'heat and water: see the sheet Shorter boil."',
+            f'{_fixed("boil_needed_low")}&" to "&{_fixed("boil_needed_high")}&" as papers differ). A shorter boil '
+            'saves heat and water: see the sheet Shorter boil."',
             f'{_fixed("boil_time_in_min")}&" min, and this malt needs "&{_fixed("boil_needed")}&" min for its DMS ("&'
             f'{_fixed("boil_needed_low")}&" to "&{_fixed("boil_needed_high")}&" as papers differ)."',
             _DMS + "; 30 min: common practice, no source",
@@ -88,10 +88,10 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "Boil too short",
             "OR(boil_time_in_min<15,dms_if_volatile>dms_limit_in_ug_L)",
             f'IF(boil_time_in_min<15,"Under 15 min a boil hardly turns protein and bitterness. ","")&'
-            f'{_fixed("dms_planned")}&" µg/L of DMS at pitching, "&{_fixed("dms_low")}&" to "&{_fixed("dms_high")}&'
-            f'" as papers differ; at most "&{_fixed("dms_limit_in_ug_L")}&" is wanted."',
-            f'{_fixed("dms_planned")}&" µg/L of DMS at pitching, "&{_fixed("dms_low")}&" to "&{_fixed("dms_high")}&'
-            f'" as papers differ; at most "&{_fixed("dms_limit_in_ug_L")}&" is wanted."',
+            f'{_fixed("dms_planned")}&" µg/L of DMS at pitching, "&{_fixed("dms_low")}&" to "&{_fixed("dms_high")}&" '
+            f'as papers differ; at most "&{_fixed("dms_limit_in_ug_L")}&" is wanted."',
+            f'{_fixed("dms_planned")}&" µg/L of DMS at pitching, "&{_fixed("dms_low")}&" to "&{_fixed("dms_high")}&" '
+            f'as papers differ; at most "&{_fixed("dms_limit_in_ug_L")}&" is wanted."',
             _DMS + "; limit: MEBAK B-400.35; 15 min: common practice, no source",
             uncertain="OR(dms_high>dms_limit_in_ug_L,dms_planned>dms_limit_in_ug_L)",
         ),
@@ -108,8 +108,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "Flavour addition",
             "flavour_count>0",
             f'flavour_name&" boils "&{_fixed("flavour_time")}&" min"&IF(flavour_count>1,", and "&'
-            f'{_fixed("flavour_count-1")}&" more between 20 and 45","")&": most of its aroma leaves, and it is less bitter '
-            'than at the start. Move it to the start, or into the last 10 min."',
+            f'{_fixed("flavour_count-1")}&" more between 20 and 45","")&": most of its aroma leaves, and it is less '
+            'bitter than at the start. Move it to the start, or into the last 10 min."',
             '"No addition but the earliest boils 20 to 45 min."',
             unused="earliest_hop<0",
             when_unused='"No hops in the boil."',
@@ -119,7 +119,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "slow_chill",
             "Slow chill",
             "minutes_hot>5",
-            f'{_fixed("minutes_hot")}&" min above 80 °C: the late hops go on turning bitter, and their aroma leaves. Chill '
+            f'{_fixed("minutes_hot")}&" min above 80 °C: the late hops go on turning bitter, and their aroma leaves. '
+            "Chill "
             'faster, or add them cooler."',
             f'{_fixed("minutes_hot", 1)}&" min above 80 °C after the boil, with hops added in its last 15 min."',
             unused="late_count=0",
@@ -130,12 +131,13 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "Kettle",
             "hot_preboil_volume_in_L>0.85*kettle_size_in_L",
             f'{_fixed("hot_preboil_volume", 1)}&" "&hot_preboil_volume_unit&" of hot wort fill "&'
-            f'{_fixed("100*hot_preboil_volume_in_L/kettle_size_in_L")}&" % of the kettle: it may boil over, and boiling wort '
-            'scalds. Boil less, or in two kettles."',
+            f'{_fixed("100*hot_preboil_volume_in_L/kettle_size_in_L")}&" % of the kettle: it may boil over, and '
+            'boiling wort scalds. Boil less, or in two kettles."',
             f'{_fixed("hot_preboil_volume", 1)}&" "&hot_preboil_volume_unit&" of hot wort fill "&'
-            f'{_fixed("100*hot_preboil_volume_in_L/kettle_size_in_L")}&" % of the kettle; up to 85 % leaves room for foam."',
+            f'{_fixed("100*hot_preboil_volume_in_L/kettle_size_in_L")}&" % of the kettle; up to 85 % leaves room for '
+            'foam."',
             unused="kettle_size_in_L=0",
-            when_unused='"The kettle\'s size isn\'t stated."',
+            when_unused="\"The kettle's size isn't stated.\"",
         ),
     ),
     "Sanitizer and materials": (
@@ -173,8 +175,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "acid_ph",
             "Acid sanitizer: pH",
             "acid_ph>3",
-            f'"pH "&{_fixed("acid_ph", 2)}&": over 3 an acid sanitizer may not work. Use softer water, or the dose that the '
-            'label has for yours."',
+            f'"pH "&{_fixed("acid_ph", 2)}&": over 3 an acid sanitizer may not work. Use softer water, or the dose '
+            'that the label has for yours."',
             f'"pH "&{_fixed("acid_ph", 2)}&", under 3. That alone doesn\'t make a sanitizer: dose and time do."',
             unused="acid_in_use=0",
             when_unused='"Dose, share or density isn\'t stated on the sheet Cleaning."',
@@ -183,8 +185,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "acetal",
             "Acid on acetal",
             "acetal_count>0",
-            f'{_fixed("acetal_count")}&" of these parts: acetal (POM) that soaks in acid, or has it dried on, can crack. '
-            'Rinse it off after the label\'s time."',
+            f'{_fixed("acetal_count")}&" of these parts: acetal (POM) that soaks in acid, or has it dried on, can '
+            "crack. Rinse it off after the label's time.\"",
             '"No acetal (POM) of this brewery soaks in acid or has it dried on."',
             "Inferred, and resistance charts (from memory)",
             "parts_count=0",
@@ -194,7 +196,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "steel",
             "Chlorine on stainless steel",
             "steel_count>0",
-            f'{_fixed("steel_count")}&" of these parts: chloride pits stainless steel. The label\'s time at most, then '
+            f"{_fixed('steel_count')}&\" of these parts: chloride pits stainless steel. The label's time at most, "
+            f"then "
             'rinse; never leave it overnight."',
             '"No stainless steel of this brewery meets chlorine."',
             "Resistance charts (from memory)",
@@ -207,18 +210,21 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "rise",
             "Rise towards the end",
             "fermentation_end_temp_in_C-fermentation_temp_in_C<2",
-            f'{_fixed("temp_rise", 1)}&" "&fermentation_per_day_unit&": a rise of "&{_fixed("temp_rise_wanted", 1)}&" "&'
-            'fermentation_per_day_unit&" or more helps the yeast to finish and to clear diacetyl."',
-            f'{_fixed("temp_rise", 1)}&" "&fermentation_per_day_unit&" from day "&{_fixed("fermentation_ramp_day_in_d")}&'
+            f'{_fixed("temp_rise", 1)}&" "&fermentation_per_day_unit&": a rise of "&{_fixed("temp_rise_wanted", 1)}&'
+            '" "&fermentation_per_day_unit&" or more helps the yeast to finish and to clear diacetyl."',
+            f'{_fixed("temp_rise", 1)}&" "&fermentation_per_day_unit&" from day "&'
+            f"{_fixed('fermentation_ramp_day_in_d')}&"
             '" on helps the yeast to finish."',
         ),
         Rule(
             "unfinished",
             "Packaged too early",
             "co2_to_come>0.3",
-            f'"Fermentation would still add "&{_fixed("co2_to_come", 1)}&" volumes in a closed vessel: bottles may burst. '
+            f'"Fermentation would still add "&{_fixed("co2_to_come", 1)}&" volumes in a closed vessel: bottles may '
+            "burst. "
             'Wait for a steady gravity."',
-            f'"Fermentation would add "&{_fixed("co2_to_come", 1)}&" volumes more; up to 0.3 is within what readings tell."',
+            f'"Fermentation would add "&{_fixed("co2_to_come", 1)}&" volumes more; up to 0.3 is within what readings '
+            'tell."',
             "Balling's equation; 0.3: common practice, no source",
             'co2_to_come=""',
             '"No reading yet on the sheet Fermentation."',
@@ -227,8 +233,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "high_target",
             "Much carbonation",
             "package_target_in_vol>3",
-            f'{_fixed("package_target_in_vol", 1)}&" volumes: over 3 needs bottles or kegs made for it. Stay under what they '
-            'are rated for."',
+            f'{_fixed("package_target_in_vol", 1)}&" volumes: over 3 needs bottles or kegs made for it. Stay under '
+            'what they are rated for."',
             f'{_fixed("package_target_in_vol", 1)}&" volumes; up to 3 is what usual bottles are made for."',
         ),
     ),
@@ -237,7 +243,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "alpha",
             "Alpha acid",
             "odd_alpha_count>0",
-            f'{_fixed("odd_alpha_count")}&" of these hops: outside 2 to 20 % is rare. 5.5 % is written 5.5 % or 0.055."',
+            f'{_fixed("odd_alpha_count")}&" of these hops: outside 2 to 20 % is rare. 5.5 % is written 5.5 % or '
+            '0.055."',
             '"All hops are within 2 to 20 %."',
             unused="hops_count=0",
             when_unused='"No hops."',
@@ -246,7 +253,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "efficiency",
             "Extract reaching the kettle",
             "OR(mash_efficiency<0.5,mash_efficiency>0.95)",
-            f'{_fixed("100*mash_efficiency")}&" %: outside 50 to 95 % is rare. Look at masses, volumes and the malts\' yields."',
+            f'{_fixed("100*mash_efficiency")}&" %: outside 50 to 95 % is rare. Look at masses, volumes and the '
+            "malts' yields.\"",
             f'{_fixed("100*mash_efficiency")}&" %, within 50 to 95 %."',
             unused="grain_in_kg=0",
             when_unused='"No malts."',
@@ -255,8 +263,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "evaporation",
             "Evaporation",
             "OR(evaporation_share<0.04,evaporation_share>0.2)",
-            f'{_fixed("100*evaporation_share", 1)}&" % of the kettle an hour: outside 4 to 20 % is rare. Measure it on the '
-            'brew day."',
+            f'{_fixed("100*evaporation_share", 1)}&" % of the kettle an hour: outside 4 to 20 % is rare. Measure it '
+            'on the brew day."',
             f'{_fixed("100*evaporation_share", 1)}&" % of the kettle an hour, within 4 to 20 %."',
             unused="boil_rate_used=0",
             when_unused='"Nothing boils off: see the covered kettle."',
@@ -265,9 +273,11 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             "methods",
             "Bitterness by method",
             "highest_total>1.5*lowest_total",
-            f'"Tinseth, kinetic and Rager smooth give "&{_fixed("lowest_total")}&" to "&{_fixed("highest_total")}&" mg/L, more '
+            f'"Tinseth, kinetic and Rager smooth give "&{_fixed("lowest_total")}&" to "&{_fixed("highest_total")}&" '
+            "mg/L, more "
             'than half apart. Keep to the one that your beers have matched."',
-            f'"Tinseth, kinetic and Rager smooth give "&{_fixed("lowest_total")}&" to "&{_fixed("highest_total")}&" mg/L."',
+            f'"Tinseth, kinetic and Rager smooth give "&{_fixed("lowest_total")}&" to "&{_fixed("highest_total")}&" '
+            'mg/L."',
             "Tinseth 1995-97; Malowicki & Shellhammer 2005; Rager 1990",
             "highest_total=0",
             '"No hops."',
@@ -288,7 +298,7 @@ def build(book: Book, workings: Workings) -> None:
         '&IF(failing_count>0,"; "&failing_count&" can\'t be judged, since a value they read is in error","")&"."'
     )
     page.row += 1
-    sheet.head(("Rule", "State", "Why, on this plan", "Source"))
+    sheet.head(("Rule", "State", "Why, on this plan", "Source"), indented="E")
     top = page.row
     for title, rules in _RULES.items():
         sheet.section(title)
@@ -297,7 +307,7 @@ def build(book: Book, workings: Workings) -> None:
             page.put(f"B{row}", rule.title, "listed")
             page.put(f"C{row}", rule.state, "listed name")
             page.put(f"D{row}", rule.reason, "listed")
-            page.put(f"E{row}", rule.source, "note")
+            page.put(f"E{row}", rule.source, "listed quiet")
             book.define(f"look_{rule.key}", page, f"C{row}")
     area = f"C{top}:C{page.row - 1}"
     book.define("look_states", page, area)
@@ -316,7 +326,9 @@ def _workings(workings: Workings, count: int) -> None:
         {
             "hop_{n}_in_boil": (f'=IF({given},-1,IF(hop_{{n}}_stand_temp<>"",-1,hop_{{n}}_boiled))', "0"),
             "hop_{n}_flavour": (
-                "=IF(AND(hop_{n}_in_boil>=20,hop_{n}_in_boil<=45,hop_{n}_in_boil<earliest_hop),1,0)", "0"),
+                "=IF(AND(hop_{n}_in_boil>=20,hop_{n}_in_boil<=45,hop_{n}_in_boil<earliest_hop),1,0)",
+                "0",
+            ),
             "hop_{n}_late": ("=IF(AND(hop_{n}_in_boil>=0,hop_{n}_in_boil<=15),1,0)", "0"),
             "hop_{n}_odd_alpha": (f"=IF({given},0,IF(OR(hop_{{n}}_alpha<0.02,hop_{{n}}_alpha>0.2),1,0))", "0"),
         },
@@ -326,18 +338,21 @@ def _workings(workings: Workings, count: int) -> None:
             "hop_{n}_late": "hops_late",
             "hop_{n}_odd_alpha": "hops_odd_alpha",
         },
-    )  # fmt: skip
+    )
     workings.rows(
         "parts",
         "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that meet chlorine",
         {
             "part_{n}_acetal": (
-                f'=IF(AND(OR(part_{{n}}_plastic="acetal",part_{{n}}_plastic="POM"),OR({acids}),OR(part_{{n}}_state="soaked",'
-                'part_{n}_state="dried")),1,0)', "0"),
+                f'=IF(AND(OR(part_{{n}}_plastic="acetal",part_{{n}}_plastic="POM"),OR({acids}),OR('
+                f'part_{{n}}_state="soaked",'
+                'part_{n}_state="dried")),1,0)',
+                "0",
+            ),
             "part_{n}_steel": ('=IF(AND(part_{n}_plastic="stainless steel",part_{n}_chemistry="chlorine"),1,0)', "0"),
         },
         {"part_{n}_acetal": "parts_acetal", "part_{n}_steel": "parts_steel"},
-    )  # fmt: skip
+    )
     dms = (
         "precursor_load,{limit}evaporation_share,chill_time_in_min,chill_cooling_in_per_min,chill_coolant_temp_in_C,"
         "{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C)"
@@ -354,32 +369,41 @@ def _workings(workings: Workings, count: int) -> None:
         "boil_needed_high": needed("18"),
         # where even this is over the limit, it isn't over at a volatility of 18 to 26 alone
         "dms_if_volatile": (
-            "=DMS_AT_PITCH(" + dms.format(limit="boil_time_in_min,", volatility="MAX(26,dms_volatility)"), "0"),
+            "=DMS_AT_PITCH(" + dms.format(limit="boil_time_in_min,", volatility="MAX(26,dms_volatility)"),
+            "0",
+        ),
         "earliest_hop": ("=MAX(hops_in_boil)", "0"),
         "flavour_count": ("=SUM(hops_flavour)", "0"),
         "flavour_row": ("=IF(flavour_count=0,1,MATCH(1,hops_flavour,0))", "0"),
         "flavour_time": ("=INDEX(hops_in_boil,flavour_row)", "0"),
         "flavour_name": (
-            '=IF(INDEX(hops_name,flavour_row)="","Addition "&flavour_row,INDEX(hops_name,flavour_row))', "General"),
+            '=IF(INDEX(hops_name,flavour_row)="","Addition "&flavour_row,INDEX(hops_name,flavour_row))',
+            "General",
+        ),
         "late_count": ("=SUM(hops_late)", "0"),
         "odd_alpha_count": ("=SUM(hops_odd_alpha)", "0"),
         "hops_count": ("=COUNT(hops_mass)", "0"),
         # after BOIL_COOLING over one minute: the cooling constant times the minutes down to 80 °C
         "minutes_hot": (
-            "=IF(boiling_temp_in_C<=80,0,IF(chill_cooling_in_per_min=0,chill_time_in_min,"
-            "MIN(chill_time_in_min,BOIL_COOLING(boiling_temp_in_C,80,1,chill_coolant_temp_in_C)/"
-            "chill_cooling_in_per_min)))", "0.0"),
+            "=IF(boiling_temp_in_C<=80,0,IF(chill_cooling_in_per_min=0,chill_time_in_min,MIN(chill_time_in_min,"
+            "BOIL_COOLING(boiling_temp_in_C,80,1,chill_coolant_temp_in_C)/chill_cooling_in_per_min)))",
+            "0.0",
+        ),
         "parts_count": ('=COUNTIF(parts_plastic,"?*")', "0"),
         "acetal_count": ("=SUM(parts_acetal)", "0"),
         "steel_count": ("=SUM(parts_steel)", "0"),
         "temp_rise": (
-            '=UNIT_CONVERT(fermentation_end_temp_in_C-fermentation_temp_in_C,"K",fermentation_per_day_unit)', "0.0"),
+            '=UNIT_CONVERT(fermentation_end_temp_in_C-fermentation_temp_in_C,"K",fermentation_per_day_unit)',
+            "0.0",
+        ),
         "temp_rise_wanted": ('=UNIT_CONVERT(2,"K",fermentation_per_day_unit)', "0.0"),
         "lowest_total": (f"=MIN({totals})", "0"),
         "highest_total": (f"=MAX({totals})", "0"),
         "look_count": ('=COUNTIF(look_states,"look here")', "0"),
         "uncertain_count": ('=COUNTIF(look_states,"uncertain")', "0"),
         "failing_count": (
-            f'={count}-look_count-uncertain_count-COUNTIF(look_states,"fine")-COUNTIF(look_states,"not used")', "0"),
-    }  # fmt: skip
+            f'={count}-look_count-uncertain_count-COUNTIF(look_states,"fine")-COUNTIF(look_states,"not used")',
+            "0",
+        ),
+    }
     workings.cells("Worth a look", numbers)
