@@ -317,7 +317,7 @@ class Page:
         if not text:
             return
         lines = sum(-(-len(line) // 44) for line in text.split("\n"))
-        self.sheet[address].comment = Comment(text, "brewfuncs", width=300, height=18 * lines + 14)
+        self.sheet[address].comment = Comment(text, "brewfuncs", width=320, height=19 * lines + 16)
 
     def choices(self, address: str, words: Sequence[str]) -> None:
         """A drop-down with these words."""
