@@ -138,9 +138,8 @@ class Calculation:
                 self._workbook = formualizer.Workbook(config=config)
             else:
                 limits = {"max_input_bytes": 1 << 31, "max_expanded_bytes": 1 << 31, "max_part_bytes": 1 << 30}
-                self._workbook = formualizer.Workbook.from_bytes(
-                    data, backend="native", config=config, load_limits=limits
-                )
+                load = partial(formualizer.Workbook.from_bytes, backend="native", config=config, load_limits=limits)
+                self._workbook = self._run(load, data)
             self._range = formualizer.RangeAddress
             self._workbook.set_temporal_egress("serial")
             now = datetime.datetime.now(datetime.UTC)
@@ -201,7 +200,7 @@ class Calculation:
             return action(*arguments)
         except Exception as error:
             if self._interrupt is None:
-                raise BadInput(f"the engine can't do this: {error}") from None
+                raise BadInput(f"the engine can't do this: {' '.join(str(error).split())}") from None
         except BaseException as error:  # a panic of the engine
             if type(error).__name__ != "PanicException":
                 raise

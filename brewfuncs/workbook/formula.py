@@ -40,7 +40,7 @@ __all__ = [
 #: stands for an argument left out, `F(1,,3)`; the engine alone would deliver 0 (nobody types this character)
 OMITTED_TEXT = "\ue000"
 
-_MAX_DEPTH = 20  # of names that refer to names
+_MAX_DEPTH, _MAX_NAMES = 20, 500  # how deep names may refer to names, and how many one formula may take
 
 
 class Token(NamedTuple):
@@ -196,7 +196,7 @@ def without_addin_paths(formula: str, functions: Collection[str]) -> str:
     """
     tokens = tokenize(formula)
     out = []
-    for token, following in zip(tokens, [*tokens[1:], None], strict=True):
+    for token, following in zip(tokens, [*tokens[1:], None], strict=False):
         ours = following is not None and following.kind == "func" and plain_name(following.text) in functions
         if not (ours and token.kind == "sheet" and is_external(token.text)):
             out.append(token.text)
@@ -264,6 +264,7 @@ class Rewriter:
     sheets: Collection[str]
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
+    _taken: int = field(init=False, default=0)
     _of_sheets: set[str] = field(init=False)  # names that a sheet has for itself
 
     def __post_init__(self) -> None:
@@ -338,7 +339,8 @@ class Rewriter:
     ) -> str:
         if len(formula) > MAX_FORMULA:
             raise Untranslatable(f"it is longer than {MAX_FORMULA} characters")
-        if depth > _MAX_DEPTH:
+        self._taken = self._taken + 1 if depth else 0
+        if depth > _MAX_DEPTH or self._taken > _MAX_NAMES:
             raise Untranslatable("its names refer to each other without end")
         tokens = tokenize(formula)
         if trial:  # the functions are wanted even if something before them can't be translated
