@@ -81,7 +81,12 @@ def _reasons(arguments: Sequence[Argument]) -> Result:
     """BREW_REASON: the sentences of another function's answers, in their shape; errors given to it pass through."""
     name, *rest = arguments or [OMITTED]
     if isinstance(name, list):
-        name = name[0][0]
+        answers: Any = [[_reasons([cell, *rest]) for cell in row] for row in name]
+        if len(answers) == 1 and len(answers[0]) == 1:
+            return answers[0][0]  # type: ignore[no-any-return]
+        if any(isinstance(answer, list) for row in answers for answer in row):
+            return BadInput("function_name is a range and so are arguments: ask for one function at a time")
+        return answers  # type: ignore[no-any-return]
     if isinstance(name, BrewError):
         return name
     parameter = find("BREW_REASON").params[0]

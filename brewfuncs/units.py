@@ -361,7 +361,7 @@ DIMENSIONS: tuple[Dimension, ...] = (
 
 # -- reading -------------------------------------------------------------------------------------------------------
 
-_NUMBER_THEN_UNIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL | re.ASCII)
+_NUMBER_THEN_UNIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII)
 _LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "μ": "µ", "\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 _FRACTION = re.compile(r"\d*\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]", re.ASCII)
 
@@ -374,7 +374,7 @@ def parse(text: str) -> tuple[float, str]:
 
     Raises BadInput for decimal commas, fractions, and what doesn't begin with a number.
     """
-    match = _NUMBER_THEN_UNIT.fullmatch(text.translate(_LOOKALIKES))
+    match = _NUMBER_THEN_UNIT.fullmatch(text.translate(_LOOKALIKES).rstrip())
     if match is None:
         raise BadInput(f'"{text}" is not a number or a quantity such as 5.5 kg')
     number, unit = match.groups()

@@ -90,6 +90,12 @@ def test_off_by_hand() -> None:
     assert boil_off_share(28, "10 %/h", "30 min") == pytest.approx(1.40, rel=1e-15)
 
 
+def test_no_more_boils_off_than_there_is() -> None:
+    assert boil_off_share(28, 0.4, 150) == pytest.approx(28)
+    with pytest.raises(OutOfRange, match="boil dry"):
+        boil_off_share(28, 0.4, 151)
+
+
 @pytest.mark.parametrize("evaporated", [0.5, 3, 12])
 def test_evaporation_energy_against_iapws(evaporated: float) -> None:
     expected = evaporated * WATER_20 * evaporation_heat(99.974) / 3600
@@ -122,6 +128,13 @@ def test_minutes_undo_the_boil(volume: float, gravity: float, minutes: float, sh
     assert boil_minutes(volume, gravity, max(target, gravity), rate) == pytest.approx(minutes, rel=1e-9, abs=1e-6)
     left = wort_postboil_volume(volume, gravity, evaporated)
     assert wort_extract(left, target) == pytest.approx(wort_extract(volume, gravity), rel=1e-11)
+
+
+@given(st.floats(1, 1000), st.floats(1.001, 1.2))
+def test_at_the_target_already_takes_no_time(volume: float, gravity: float) -> None:
+    """Nor less than none, which the next function would refuse."""
+    assert 0 <= boil_minutes(volume, gravity, gravity, 4.5) < 1e-9 * volume
+    assert boil_off(4.5, boil_minutes(volume, gravity, gravity, 4.5)) >= 0
 
 
 def test_minutes_that_never_come() -> None:

@@ -87,6 +87,21 @@ def test_about_a_function_that_is_not_there() -> None:
     assert cells.apply(find("BREW_REASON"), []).code == "#VALUE!"
 
 
+def test_about_several_functions_at_once() -> None:
+    names = [["BOIL_OFF"], ["HOP_MAS"], ["BOIL_TEMP"]]
+    answers = cells.apply(find("BREW_REASON"), [names, 4.5])
+    assert answers[0] == ["minutes is missing"]
+    assert isinstance(answers[1][0], NotListed)
+    assert answers[2] == [""]
+    assert cells.apply(find("BREW_REASON"), [[["BOIL_OFF"]], [[4.5], [-1.0]], 30.0]) == [
+        [""],
+        ["boil_off_rate -1 L/h is not 0 L/h or more"],
+    ]
+    both = cells.apply(find("BREW_REASON"), [names, [[4.5], [5.0]], 30.0])
+    assert (both.code, str(both)[:27]) == ("#VALUE!", "function_name is a range an")
+    assert list(brew_reason(["BOIL_OFF", "BOIL_TEMP"], 4.5)) == ["minutes is missing", ""]
+
+
 def test_error_values_pass_through() -> None:
     error = CellError("#DIV/0!")
     assert cells.apply(find("BREW_REASON"), ["BOIL_OFF", error, 30.0]) is error

@@ -1,5 +1,6 @@
 """Units: every one and every pair against pint, every spelling, and what must never be read as something else."""
 
+import contextlib
 import itertools
 import math
 from typing import Any
@@ -331,6 +332,13 @@ def test_units_of_the_same_name_mean_what_their_partner_means() -> None:
     assert convert(0.1, "/h", "%/h") == pytest.approx(10)
     assert convert(5, "ppm", "g/kg") == pytest.approx(0.005)
     assert convert(5, "ppm", "g/L") == pytest.approx(0.005)
+
+
+def test_a_long_text_is_read_in_a_moment() -> None:
+    """32,767 characters fit in a cell; a pattern that goes back and forth over them would take seconds for each."""
+    for text in ("5 x" + " " * 30000 + "x", " " * 30000 + "5" + " " * 30000, "5" * 30000 + "x", "5 kg" * 8000):
+        with contextlib.suppress(BadInput):
+            parse(text)
 
 
 def test_parse_shows_what_it_read() -> None:

@@ -20,7 +20,7 @@ from ..units import (
     ShareAnHour,
     plato_of_gravity,
 )
-from .numeric import log, only_if
+from .numeric import log, maximum, only_if
 from .water import WATER_20
 from .wort import SG, mass_and_extract
 
@@ -111,7 +111,9 @@ def boil_off(
     return boil_off_rate * minutes / 60
 
 
-@worksheet(source="Definition: share of the starting volume an hour, not compounded")
+@worksheet(
+    source="Definition: share of the starting volume an hour, not compounded", no_answer="it would boil dry before that"
+)
 def boil_off_share(
     volume: Annotated[Litre, AtLeast(0), "wort at the start of the boil, at 20 °C"],
     share: Annotated[ShareAnHour, Between(0, 0.4), "of that volume boiled off in an hour"],
@@ -124,7 +126,7 @@ def boil_off_share(
     >>> boil_off_share(28, 0.10, 30)
     1.40
     """
-    return volume * share * minutes / 60
+    return only_if(share * minutes <= 60, volume * share * minutes / 60)
 
 
 @worksheet(
@@ -145,7 +147,7 @@ def boil_minutes(
     """
     mass, extract = mass_and_extract(pre_volume, pre_gravity)
     mass_left = 100 * extract / plato_of_gravity(target)
-    return 60 * only_if(extract > 0, mass - mass_left) / WATER_20 / boil_off_rate
+    return 60 * only_if(extract > 0, maximum(mass - mass_left, 0.0)) / WATER_20 / boil_off_rate
 
 
 @worksheet(source="Heat capacity of water 4.19 kJ/(kg K), mean of IAPWS-IF97 from 15 to 100 °C; energy balance")

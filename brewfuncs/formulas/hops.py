@@ -6,7 +6,7 @@ Tinseth, 1.60 by the kinetics, 1.80 by Rager's smooth form and 1.96 by his table
 
 from typing import Annotated, Any, Callable
 
-from ..catalogue import Above, AtLeast, Between, Fitted, Named, NotAbove, OneOf, SameAs, worksheet
+from ..catalogue import Above, AtLeast, Between, Fitted, Named, OneOf, SameAs, worksheet
 from ..units import (
     Bitterness,
     BitternessPerPoint,
@@ -192,7 +192,7 @@ def hop_iso_yield(
     return isomerised(minutes, temp)
 
 
-@worksheet(source=f"{_KINETIC} (abstract read); Newton's law of cooling", relations=[NotAbove("coolant", "boil_temp")])
+@worksheet(source=f"{_KINETIC} (abstract read); Newton's law of cooling")
 def hop_iso_yield_cooling(
     boil_minutes: Annotated[Minute, Between(0, 600), "time in the boil"],
     cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after it"],

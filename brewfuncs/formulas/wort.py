@@ -99,7 +99,7 @@ def wort_extract(
     >>> wort_extract(20, 1.05)
     2.5967
     """
-    return mass_and_extract(volume, gravity)[1]
+    return maximum(mass_and_extract(volume, gravity)[1], 0.0)  # the cubic's -0.003 °P of water
 
 
 @worksheet(source=_BALANCE)
@@ -119,7 +119,7 @@ def wort_efficiency(
     0.74929
     """
     available = sum(mass * share for mass, share in zip(malt_masses, malt_yields))
-    return mass_and_extract(volume, gravity)[1] / available
+    return maximum(mass_and_extract(volume, gravity)[1], 0.0) / available
 
 
 @worksheet(source=_BALANCE, no_answer="more extract than a wort of gravity 1.2 holds")
@@ -253,7 +253,7 @@ def wort_water_to_add(
     """
     mass, extract = mass_and_extract(volume, gravity)
     share = plato_of_gravity(target) / 100
-    return only_if(share > 0, extract / share - mass) / WATER_20
+    return only_if(share > 0, maximum(extract / share - mass, 0.0)) / WATER_20
 
 
 @worksheet(
@@ -276,7 +276,7 @@ def wort_extract_to_add(
     """
     mass, extract = mass_and_extract(volume, gravity)
     share = plato_of_gravity(target) / 100
-    return only_if(purity > share, share * mass - extract) / (purity - share)
+    return only_if(purity > share, maximum(share * mass - extract, 0.0)) / (purity - share)
 
 
 @worksheet(source="Density of water: Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)")
@@ -295,6 +295,7 @@ def wort_volume_at(
     return volume * density(from_temp) / density(to_temp)
 
 
+CALIBRATION = Between(0, 40)  # 60 °F written as 60 is refused
 GLASS = 25e-6  # cubic expansion of soda-lime glass per K, from memory
 
 
@@ -302,7 +303,7 @@ GLASS = 25e-6  # cubic expansion of soda-lime glass per K, from memory
 def wort_hydrometer(
     reading: Annotated[Gravity, ANY_SG, "specific gravity as read"],
     temp: Annotated[Celsius, Between(0, 60), "temperature of the sample"],
-    calibration: Annotated[Celsius, Between(0, 60), "temperature the hydrometer is made for"] = 20.0,
+    calibration: Annotated[Celsius, CALIBRATION, "temperature the hydrometer is made for"] = 20.0,
 ) -> Gravity:
     """Specific gravity at 20 °C from a hydrometer read in a sample at another temperature.
 
