@@ -46,10 +46,10 @@ _GROUP_NOTES = {
     "BOIL": "Boiling wort scalds and boils over: leave head space, and stay with it.",
     "DMS": "The volatility that papers give spans 18 to 75: work out both ends and look at the range.",
     "MASH": "Pasteurisation units tell how much heat a wort had. They kill no spores, and are no claim of sterility.",
-    "SANI": "The product's label comes first, with gloves and eye protection. **Chlorine never meets acid**, not even as "
-    "rinse water: the gas that forms is poisonous. Answers here check a label's arithmetic; they don't replace it.",
-    "BEER": "Closed vessels burst: bottle and pressurise only at a steady final gravity, and within what bottle, keg and "
-    "regulator are rated for.",
+    "SANI": "The product's label comes first, with gloves and eye protection. **Chlorine never meets acid**, not even "
+    "as rinse water: the gas that forms is poisonous. Answers here check a label's arithmetic; they don't replace it.",
+    "BEER": "Closed vessels burst: bottle and pressurise only at a steady final gravity, and within what bottle, keg "
+    "and regulator are rated for.",
     "WATER": "Slaked lime is caustic: gloves and eye protection, and what its label says.",
 }
 
@@ -91,8 +91,8 @@ def _index() -> str:
     parts = [
         "# Functions",
         f"{len(catalogue())} worksheet functions, in every host under these names, with these arguments in this order. "
-        "An argument with a default may be left out. In Excel and in `brewfuncs call` arguments are separated by commas, "
-        "in LibreOffice Calc by semicolons. [Units](../units.md) tells how quantities are written, "
+        "An argument with a default may be left out. In Excel and in `brewfuncs call` arguments are separated by "
+        "commas, in LibreOffice Calc by semicolons. [Units](../units.md) tells how quantities are written, "
         "[errors](../errors.md) what a cell shows when something is wrong.",
         "On the command line, `brewfuncs functions HOP_SWAP_MASS` shows the same page.",
     ]
@@ -377,8 +377,9 @@ def on_files(files: Any, config: Any) -> Any:
 def on_page_markdown(markdown: str, page: Any, **_: Any) -> str:
     markdown = re.sub(
         r"<!-- plot (\w+) -->",
-        lambda match: f"![{caption(catalogue()[match[1]])}](plots/{match[1]}.svg)\n\n"
-        f"*{_prose(caption(catalogue()[match[1]]))}*",
+        lambda match: (
+            f"![{caption(catalogue()[match[1]])}](plots/{match[1]}.svg)\n\n*{_prose(caption(catalogue()[match[1]]))}*"
+        ),
         markdown,
     )
     # what lies outside docs/ in the source tree has its place in the site, or none

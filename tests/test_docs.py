@@ -178,13 +178,19 @@ def function_of(formula: str) -> str:
 
 def check_formula(formula: str, said: str, sentence: str = "") -> None:
     formula = _with_commas(formula)
+    value = _value_or_error(formula)
+    if isinstance(value, BrewError):
+        assert said == value.code, f"{formula} gives {value.code}, the page says {said}"
+        assert not sentence or sentence == str(value), f"{formula} says: {value}"
+    else:
+        _check_number(value, _unit_of(formula), said, formula)
+
+
+def _value_or_error(formula: str) -> Any:
     try:
-        value = brewfuncs.evaluate(formula)
+        return brewfuncs.evaluate(formula)
     except BrewError as error:
-        assert said == error.code, f"{formula} gives {error.code}, the page says {said}"
-        assert not sentence or sentence == str(error), f"{formula} says: {error}"
-        return
-    _check_number(value, _unit_of(formula), said, formula)
+        return error
 
 
 _ROW = re.compile(r"^\|(.*)\|\s*$")
