@@ -57,6 +57,7 @@ class Chart:
     right_title: str = ""
     right_format: str = "0"
     from_zero: bool = True
+    left: float = 0.11  # share of the width that the left axis takes: more for longer numbers
 
 
 def _text(size: int, color: str, bold: bool = False) -> CharacterProperties:
@@ -137,7 +138,7 @@ def draw(chart: Chart) -> ScatterChart:
     made.graphical_properties = GraphicalProperties(solidFill="FFFFFF", ln=LineProperties(noFill=True))
     # room for the lines: programs left to themselves give half the height to titles and legend
     right = 0.12 if chart.right else 0.03
-    made.layout = Layout(ManualLayout("inner", "edge", "edge", x=0.11, y=0.14, w=0.89 - right, h=0.52))
+    made.layout = Layout(ManualLayout("inner", "edge", "edge", x=chart.left, y=0.14, w=1 - chart.left - right, h=0.52))
     if chart.right:
         second = _scatter(chart.right)
         second.y_axis.axId, second.x_axis.axId = 40, 30

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from openpyxl.styles import Alignment
+
 from brewfuncs import units
 from brewfuncs.workbook.chart import CHART_ROWS, Chart, Line, draw
 from brewfuncs.workbook.plan import SECTIONS
@@ -243,6 +245,7 @@ def _chart(block: Block, workings: Workings) -> None:
                 Line("dries no further in this air", sheet, (2, mark, mark), (3, mark, mark), "marks"),
             ],
             from_zero=False,
+            left=0.15,
         )
     )
     chart.y_axis.scaling.logBase, chart.y_axis.scaling.min = 10, 1
@@ -263,8 +266,8 @@ def _parts(page: Page) -> None:
             Result(
                 "H",
                 "What is known of it",
-                f'=IF(OR({blank}),"",IF(ISNA(SANI_PLASTIC({given})),BREW_REASON("SANI_PLASTIC",{given}),SANI_PLASTIC('
-                f"{given})))",
+                f'=IF(OR({blank}),"",IF(ISNA(SANI_PLASTIC({given})),"Not known: "&BREW_REASON("SANI_PLASTIC",{given}),'
+                f"SANI_PLASTIC({given})))",
                 look="sentence",
                 name="part_{n}_caution",
             ),
@@ -274,6 +277,7 @@ def _parts(page: Page) -> None:
     page.merge("H", "M", top - 2)
     page.merge("E", "F", top - 2)
     for row in range(top, top + _PARTS):
+        page.sheet[f"B{row}"].alignment = Alignment(vertical="center", wrap_text=True)  # there is room for long names
         page.merge("E", "F", row)
         page.merge("H", "M", row)
         page.sheet.row_dimensions[row].height = _SENTENCE_HEIGHT

@@ -235,6 +235,7 @@ def _charts(page: Page, workings: Workings) -> None:
     def line(name: str, top: int, count: int, look: str) -> Line:
         return Line(name, sheet, (2, top, top + count - 1), (3, top, top + count - 1), look)
 
+    start, end = "FIXED(fermentation_temp,1,TRUE)", _converted("fermentation_end_temp_in_C")
     page.charts(
         Chart(
             "How far has it fermented?",
@@ -250,13 +251,13 @@ def _charts(page: Page, workings: Workings) -> None:
             ],
             y_format="0.000",
             from_zero=False,
+            left=0.15,
         ),
         Chart(
             "How warm on which day?",
-            '="From day "&FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&FIXED(fermentation_temp,1,TRUE)&" '
-            'to "'
-            f'&FIXED({_converted("fermentation_end_temp_in_C")},1,TRUE)&" "&fermentation_temp_unit&", reached on day '
-            '"&FIXED(ramp_end_day,0,TRUE)&"."',
+            f'=IF(ramp_end_day=fermentation_ramp_day_in_d,"It stays at "&{start}&" "&fermentation_temp_unit,"From day "&'
+            f'FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&{start}&" to "&FIXED({end},1,TRUE)&" "&'
+            'fermentation_temp_unit&", reached on day "&FIXED(ramp_end_day,0,TRUE))&"."',
             "days since pitching",
             "temperature to set",
             [line("temperature to set", ramp, len(days), "first")],

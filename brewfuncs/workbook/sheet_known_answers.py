@@ -41,7 +41,7 @@ def build(book: Book) -> None:
 
 def _line(sheet: Listing, answer: KnownAnswer) -> None:
     put = sheet.page.put
-    row = sheet.row({"B": answer.formula, "H": answer.source}, bold="B")
+    row = sheet.row({"B": answer.formula, "H": answer.source}, bold="BH")
     number = _digits(answer.expected)
     sheet.page.put_text(f"B{row}", answer.formula, "listed")
     put(f"C{row}", answer.expected, "listed number", number)

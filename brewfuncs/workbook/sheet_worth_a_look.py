@@ -303,7 +303,7 @@ def build(book: Book, workings: Workings) -> None:
     for title, rules in _RULES.items():
         sheet.section(title)
         for rule in rules:
-            row = sheet.row({"B": rule.title, "D": rule.longest, "E": rule.source}, bold="B")
+            row = sheet.row({"B": rule.title, "D": rule.longest, "E": rule.source}, bold="BE")
             page.put(f"B{row}", rule.title, "listed")
             page.put(f"C{row}", rule.state, "listed name")
             page.put(f"D{row}", rule.reason, "listed")
