@@ -10,7 +10,8 @@ pint quantities, and gives numbers or arrays back, in the unit its help states.
 39.036
 """
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, Literal, TypeVar
 
 from .errors import BadInput, BrewError, CellError, NotListed, OutOfRange, WorkbookError
 from .formulas.beer import (
@@ -153,6 +154,7 @@ __all__ = [
     "dms_load",
     "dms_precursor_left",
     "evaluate",
+    "evaluate_table",
     "hop_aroma_left",
     "hop_balance",
     "hop_bitterness",
@@ -203,6 +205,8 @@ __all__ = [
     "wort_water_to_add",
 ]
 
+_Table = TypeVar("_Table")
+
 
 def evaluate(formula: str) -> Any:
     """The value of any worksheet formula: a number, text, truth value, or rows of them; its errors raise.
@@ -214,3 +218,15 @@ def evaluate(formula: str) -> Any:
     from .hosts.engine import evaluate as evaluate_formula
 
     return evaluate_formula(formula)
+
+
+def evaluate_table(frame: _Table, formulas: Mapping[str, str], *, errors: Literal["null", "raise"] = "null") -> _Table:
+    """A pandas, Polars or Arrow table with one more column for each formula; needs the extra `tables`.
+
+    formulas: new column -> formula, such as {"ibu": "=HOP_BITTERNESS([mass],[alpha],[minutes],20)*2"}. [mass] or
+        [@mass] is the row's value in that column; a formula may use columns that formulas before it have made.
+    errors: "null" leaves rows in error empty, like those that lack a value; "raise" says how many and why the first.
+    """
+    from .tables import evaluate_table as evaluate_whole_table
+
+    return evaluate_whole_table(frame, formulas, errors=errors)

@@ -1,6 +1,8 @@
 """Computed columns of pandas, Polars and Arrow tables."""
 
+import importlib.util
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pandas
@@ -247,3 +249,49 @@ def test_whole_numbers_categories_and_mixtures() -> None:
     )
     assert answers[0] == answers[1]
     assert answers[2] is None
+
+
+# -- the example of docs/large-tables.md, on ten thousand rows -------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def example() -> Any:
+    path = Path(__file__).parent.parent / "docs" / "large_tables.py"
+    spec = importlib.util.spec_from_file_location("large_tables", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    module.ROWS_A_FILE = 3_000  # type: ignore[attr-defined]  # several files of them
+    return module
+
+
+@pytest.fixture(scope="module")
+def archive(example: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("large") / "archive"
+    example.generate(folder, 10_000)
+    assert len(list(folder.iterdir())) == 4
+    return folder
+
+
+@pytest.mark.filterwarnings("ignore:The inplace keyword")  # Dask's use of pandas
+@pytest.mark.parametrize("way", ["polars", "dask"])
+def test_an_archive_is_worked_out_in_parts(example: Any, archive: Path, tmp_path: Path, way: str) -> None:
+    {"polars": example.with_polars, "dask": example.with_dask}[way](archive, tmp_path / "result")
+    additions = polars.read_parquet(archive)
+    result = polars.read_parquet(tmp_path / "result").select(additions.columns + list(example.FORMULAS))
+    assert result.select(additions.columns).equals(additions)
+    unanswered = additions.filter(polars.col("mass").is_null() | (polars.col("minutes") > 240))
+    assert 0 < result["ibu"].null_count() == unanswered.height
+    row = result.filter(polars.col("ibu") > 0).row(17, named=True)
+    arguments = ",".join(repr(row[name]) for name in ("mass", "alpha", "minutes", "volume", "gravity"))
+    expected = engine.evaluate(f'=HOP_BITTERNESS({arguments},"{row["method"]}")')
+    assert row["ibu"] == pytest.approx(expected, rel=1e-12)
+
+
+def test_the_example_tells_what_it_did(
+    example: Any, archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.argv", ["large_tables.py", "polars", str(archive), str(tmp_path / "result.parquet")])
+    example.main()
+    assert capsys.readouterr().out.startswith("10000 rows in ")
