@@ -250,8 +250,8 @@ def _chart(block: Block, workings: Workings) -> None:
     )
     chart.y_axis.scaling.logBase, chart.y_axis.scaling.min = 10, 1
     chart.x_axis.scaling.max = 100
-    page.sheet.add_chart(chart, f"{block.label}{block.row + 2}")
-    block.row += CHART_ROWS + 3
+    page.sheet.add_chart(chart, f"{block.label}{block.row + 3}")
+    block.row += CHART_ROWS + 4
 
 
 def _parts(page: Page) -> None:

@@ -235,14 +235,13 @@ def _charts(page: Page, workings: Workings) -> None:
     def line(name: str, top: int, count: int, look: str) -> Line:
         return Line(name, sheet, (2, top, top + count - 1), (3, top, top + count - 1), look)
 
-    start, end = "FIXED(fermentation_temp,1,TRUE)", _converted("fermentation_end_temp_in_C")
+    cool, warm = "FIXED(fermentation_temp,1,TRUE)", _converted("fermentation_end_temp_in_C")
     page.charts(
         Chart(
             "How far has it fermented?",
             '=IF(latest_day<0,"No reading yet: it starts at ","On day "&FIXED(latest_day,0,TRUE)&" at ")&FIXED('
-            'latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&FIXED('
-            "expected_final_in_SG,3,"
-            'TRUE)&" is to be expected."',
+            'latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&'
+            'FIXED(expected_final_in_SG,3,TRUE)&" is to be expected."',
             "days since pitching",
             "gravity, SG",
             [
@@ -255,8 +254,8 @@ def _charts(page: Page, workings: Workings) -> None:
         ),
         Chart(
             "How warm on which day?",
-            f'=IF(ramp_end_day=fermentation_ramp_day_in_d,"It stays at "&{start}&" "&fermentation_temp_unit,"From day "&'
-            f'FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&{start}&" to "&FIXED({end},1,TRUE)&" "&'
+            f'=IF(ramp_end_day=fermentation_ramp_day_in_d,"It stays at "&{cool}&" "&fermentation_temp_unit,"From day "&'
+            f'FIXED(fermentation_ramp_day_in_d,0,TRUE)&" it goes from "&{cool}&" to "&FIXED({warm},1,TRUE)&" "&'
             'fermentation_temp_unit&", reached on day "&FIXED(ramp_end_day,0,TRUE))&"."',
             "days since pitching",
             "temperature to set",
