@@ -57,7 +57,11 @@ def marked(function: Function, values: Sequence[Any], lifted: Sequence[int]) -> 
     Raises the BrewError of an argument that stands for all elements, and BadInput for arrays that don't fit together.
     """
     numpy = sys.modules["numpy"]
-    params = function.params
+    params, values, lifted = function.params, list(values), list(lifted)
+    for i, parameter in enumerate(params):
+        if parameter.same_as and values[i] is None:  # an array too where the other is one
+            values[i] = values[function.index[parameter.same_as]]
+            lifted += [i] * (function.index[parameter.same_as] in lifted)
     arrays = {i: _array(params[i], values[i]) for i in lifted}
     try:
         shape = numpy.broadcast_shapes(*(array.shape for array in arrays.values()))

@@ -136,3 +136,20 @@ def test_the_arguments_stay_as_they_were() -> None:
     answer = find("UNIT_CONVERT").call(values, "L", "L")
     answer[0] = 7
     assert values.tolist() == [1.0, 2.0]
+
+
+@pytest.mark.parametrize("rows", [4, 40_000])
+def test_an_argument_left_out_takes_an_arrays_elements(rows: int) -> None:
+    """Also where names vary from row to row, and where there is more than one block."""
+    function = find("HOP_SWAP_MASS")
+    gravities = numpy.linspace(1.03, 1.09, rows)
+    methods = numpy.array(["tinseth", "rager table"] * (rows // 2), object)
+    values = [30.0, 60.0, 30.0, methods, gravities, None, None]
+    answers, bad = arrays.marked(function, values, [3, 4])
+    assert bad is None
+    for row in (0, 1, rows - 2, rows - 1):
+        expected = function.call(30, 60, 30, methods[row], float(gravities[row]))
+        assert answers[row] == pytest.approx(expected, rel=1e-12)
+    alone, bad = arrays.marked(function, [30.0, 60.0, 30.0, "tinseth", gravities, None, None], [4])
+    assert bad is None
+    assert alone == pytest.approx(numpy.full(rows, function.call(30, 60, 30)), rel=1e-12)
