@@ -22,6 +22,7 @@ from brewfuncs import units
 from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
+from brewfuncs.workbook.plan import SECTIONS, Input
 
 DOCS = Path(__file__).resolve().parent
 CHANGELOG = DOCS.parent / "CHANGELOG.md"
@@ -62,7 +63,7 @@ def pages() -> dict[str, str]:
     found = {"functions/index.md": _index()}
     for group, members in _grouped():
         found[f"functions/{group.lower()}.md"] = _group_page(group, members)
-    for name, part in (("units.md", _units), ("sources.md", _sources)):
+    for name, part in (("units.md", _units), ("sources.md", _sources), ("plan-file.md", _plan_file)):
         found[name] = _filled((DOCS / name).read_text(encoding="utf-8"), part())
     return found
 
@@ -201,6 +202,55 @@ def _worth(unit: units.Unit, base: units.Unit) -> str:
     value = {"SG": 1.048, "°P": 12, "°F": 68, "K": 293.15, "EBC": 10, "SRM": 10, "°L": 10}.get(unit.symbol, 1)
     symbol = f"{value:g} {unit.symbol}"
     return f"{symbol} = {unit.to_base(value):.7g} {base.symbol}".rstrip()
+
+
+def _plan_file() -> str:
+    """Every key of a plan file, from the list of the workbook's inputs."""
+    parts = []
+    for section in SECTIONS:
+        if not section.in_file:
+            continue
+        head = f"[[{section.key}]]" if section.rows else f"[{section.key}]"
+        rows = f", up to {section.rows} of them" if section.rows else ""
+        parts.append(f"### `{head}` {section.title}{rows}\n")
+        lines = [
+            (f"`{item.key}`", item.label, _written_as(item), _limits(item), _default(item), _note(item))
+            for item in section.inputs
+        ]
+        parts.append(_table(("key", "what it is", "written as", "range", "left out", "note"), lines))
+        parts.append("")
+    return "\n".join(parts).strip()
+
+
+def _written_as(item: Input) -> str:
+    if item.words:
+        return " or ".join(f'`"{word}"`' for word in item.words)
+    if item.is_date:
+        return "a date, `2026-03-14`"
+    if item.is_text:
+        return "text"
+    if item.is_share:
+        return "%, or a share"
+    return ", ".join(item.unit_choices) or item.quantity.symbol or "a number"
+
+
+def _limits(item: Input) -> str:
+    if item.is_text or item.is_date:
+        return ""
+    if item.is_share:
+        return f"{100 * item.parameter.limits.low:g} to {100 * item.parameter.limits.high:g} %"
+    return item.parameter.limits.words(item.parameter.symbol)
+
+
+def _default(item: Input) -> str:
+    if item.required:
+        return "**needed**"
+    return "blank" if item.default in (None, "") else str(item.default)
+
+
+def _note(item: Input) -> str:
+    text = item.help or ("" if item.is_text or item.is_date else item.parameter.help)
+    return text[:1].upper() + text[1:]
 
 
 def _sources() -> str:

@@ -18,6 +18,7 @@ from brewfuncs import __version__, units
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook import demo
+from brewfuncs.workbook.examples import EXAMPLES
 from brewfuncs.workbook.formula import tokenize
 from brewfuncs.workbook.generate import new
 from brewfuncs.workbook.like import carried_over
@@ -581,3 +582,9 @@ def test_help_of_inputs_states_range_and_units(demo_path: Path) -> None:
     assert "Range: 0 to 100 °C" in note
     assert "°F" in note
     assert INPUTS["mash.temp"].item.read("152 °F") == Amount(152.0, "°F")
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_workbooks_that_come_along_are_up_to_date(name: str) -> None:
+    path = Path(__file__).parents[1] / "workbooks" / name
+    assert path.read_bytes() == EXAMPLES[name](), "python -m brewfuncs.workbook.examples workbooks"

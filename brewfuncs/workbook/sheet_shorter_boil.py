@@ -123,7 +123,7 @@ def _outcome(block: Block) -> None:
     block.result("heat_saved", "Heat saved", "=old_heat-new_heat", units.KilowattHour)
     block.result(
         "dms_boil_needed",
-        "Boil this malt needs",
+        "Boil that DMS asks for",
         _needed("dms_volatility"),
         units.Minute,
         blank=True,

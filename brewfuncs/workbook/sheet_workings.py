@@ -12,16 +12,19 @@ from brewfuncs.workbook.sheet import Book, Page
 
 __all__ = ["Workings"]
 
+_LETTERS = "BCDEFGHIJKLM"
+
 
 class Workings:
     """The page, filled column by column and cell by cell while the others are made."""
 
     def __init__(self, book: Book) -> None:
         self.book = book
-        widths = {"A": 1.5, **dict.fromkeys("BCDEFGHIJKLMNOPQRSTUVWXYZ", 11.0)}
+        widths = {"A": 1.5, **dict.fromkeys(_LETTERS, 12.0)}
         self.page = Page(
             book, "Workings", "Workings", "Values between inputs and results, and what the charts draw", widths
         )
+        self.page.sheet.page_setup.fitToHeight = 0  # the one sheet that may take several pages
         self.row = 4
 
     @property
@@ -29,10 +32,14 @@ class Workings:
         """Where the first row of the next `columns` will stand, for formulas that refer to their own row."""
         return self.row + 2
 
+    def _title(self, title: str) -> None:
+        self.page.row = self.row
+        self.page.section(title)
+        self.row = self.page.row
+
     def cells(self, title: str, formulas: dict[str, tuple[str, str]]) -> None:
         """Single values: name -> (formula, number format), three columns each."""
-        self.page.put(f"B{self.row}", title, "section")
-        self.row += 1
+        self._title(title)
         for name, (formula, number) in formulas.items():
             self.page.put(f"B{self.row}", name, "label")
             self.page.put(f"E{self.row}", formula, "value", number)
@@ -42,15 +49,14 @@ class Workings:
 
     def columns(self, title: str, heads: Sequence[str], formulas: Sequence[Sequence[tuple[str, str]]]) -> int:
         """Columns side by side, of formulas with number formats; gives the row of the first."""
-        self.page.put(f"B{self.row}", title, "section")
-        self.row += 1
-        for letter, head in zip("BCDEFGHIJKLMNOPQRSTUVWXYZ", heads, strict=False):
+        self._title(title)
+        for letter, head in zip(_LETTERS, heads, strict=False):
             self.page.put(f"{letter}{self.row}", head, "head")
         self.page.sheet.row_dimensions[self.row].height = 28
         self.row += 1
         top = self.row
         for line in formulas:
-            for letter, (formula, number) in zip("BCDEFGHIJKLMNOPQRSTUVWXYZ", line, strict=False):
+            for letter, (formula, number) in zip(_LETTERS, line, strict=False):
                 self.page.put(f"{letter}{self.row}", formula, "value", number)
             self.row += 1
         self.row += 1
@@ -63,9 +69,9 @@ class Workings:
             [(formula.replace("{n}", str(n)), number) for formula, number in columns.values()]
             for n in range(1, section.rows + 1)
         ]
-        heads = [name.replace("_{n}", "") for name in columns]
+        heads = [name.replace("_{n}", "").replace("_", " ") for name in columns]
         top = self.columns(title, heads, lines)
-        for letter, name in zip("BCDEFGHIJKLM", columns, strict=False):
+        for letter, name in zip(_LETTERS, columns, strict=False):
             for n in range(section.rows):
                 self.book.define(name.replace("{n}", str(n + 1)), self.page, f"{letter}{top + n}")
             if name in whole:
@@ -82,7 +88,7 @@ def plan(workings: Workings) -> None:
             "precursor_load": ("=DMS_LOAD(malts_dms,malts_kg,batch_volume_in_L)", "0"),
             "evaporation_share": (
                 "=MIN(0.4,boil_rate_used/((planned_preboil_volume_in_L+batch_volume_in_L)/2))",
-                "0.0%",
+                "0.0 %",
             ),
         },
     )
@@ -91,7 +97,7 @@ def plan(workings: Workings) -> None:
         "Malts, blank cells as 0",
         {
             "malt_{n}_kg": ('=IF(malt_{n}_mass="",0,malt_{n}_mass_in_kg)', "0.00"),
-            "malt_{n}_extract": ("=0+malt_{n}_yield", "0.0%"),
+            "malt_{n}_extract": ("=0+malt_{n}_yield", "0.0 %"),
             "malt_{n}_lovibond": ('=IF(malt_{n}_color="",0,malt_{n}_color_in_Lovibond)', "0.0"),
             "malt_{n}_dms": ("=0+malt_{n}_precursor", "0.0"),
         },
