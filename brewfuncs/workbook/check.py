@@ -319,7 +319,7 @@ def _summed(formula: str, sheet: str) -> Iterator[tuple[str, tuple[str, str]]]:
         elif kind == "sheet":
             prefix = sheet_name(text)
             continue
-        elif kind == "ref" and ":" in text and calls and calls[-1] in _SUMS:
+        elif kind == "ref" and calls and calls[-1] in _SUMS:
             yield calls[-1], (prefix, text)
         prefix = sheet
 
