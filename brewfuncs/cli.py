@@ -383,8 +383,16 @@ def _unit_of(formula: str) -> str:
     return str(function.result.symbol)
 
 
+def _names_beginning(_context: click.Context, _parameter: click.Parameter, typed: str) -> list[str]:
+    """For the Tab key: the functions whose names begin so, in the case that was typed."""
+    from brewfuncs.hosts.engine import catalogue
+
+    names = (name.lower() if typed.islower() else name for name in sorted(catalogue()))
+    return [name for name in names if name.upper().startswith(typed.upper())]
+
+
 @main.command()
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=_names_beginning)
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 def functions(name: str | None, as_json: bool) -> None:
     """List the worksheet functions, or show one: arguments, units, ranges, source, example."""
