@@ -6,7 +6,7 @@ import json
 import re
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
@@ -14,11 +14,13 @@ from brewfuncs import __version__
 from brewfuncs.errors import BrewError, CellError, WorkbookError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Collection, Iterator
 
     from brewfuncs.catalogue import Function
-    from brewfuncs.workbook.check import CheckReport
-    from brewfuncs.workbook.recalculate import Change, Report, Revision
+    from brewfuncs.workbook.check import CheckReport, Finding
+    from brewfuncs.workbook.recalculate import Change, Failing, Report, Revision
+
+_Found = TypeVar("_Found", "Failing", "Finding")
 
 FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
 
@@ -228,7 +230,9 @@ def _report_lines(report: Report, everything: bool) -> Iterator[str]:
     """What a run did, old value and new, cells with a name first."""
     for change in report.inputs:
         yield f"{change.name} = {_cell(change.new)} (was {_cell(change.old)})"
-    changes = sorted(report.changes, key=lambda c: c.name is None)
+    told = set() if everything else {(failing.sheet, failing.cell) for failing in report.failing}  # further down
+    changes = [change for change in report.changes if (change.sheet, change.cell) not in told]
+    changes.sort(key=lambda change: change.name is None)
     shown = changes if everything else changes[:_SHOWN]
     width = max((len(_place(c)) for c in shown), default=0)
     for change in shown:
@@ -239,11 +243,14 @@ def _report_lines(report: Report, everything: bool) -> Iterator[str]:
     for kept in report.kept:
         stored = f"its value {_cell(kept.value)} stays"
         yield f"not computed: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}; {stored}"
-    for failing in report.failing:
-        where = f"{failing.sheet}!{failing.cell}"
-        begun = f", from {failing.origin}" if failing.origin != where else ""
-        yield f"in error: {failing.name or where} {failing.code}{begun}" + (
-            f": {failing.sentence}" if failing.sentence else ""
+    for cells in _by_cause(report.failing, lambda failing: (failing.code, failing.sentence or failing.origin)):
+        first = cells[0]
+        where = f"{first.sheet}!{first.cell}"
+        begun = f", from {first.origin}" if _unquoted(first.origin) != where else ""
+        yield (
+            f"in error: {first.name or where} {first.code}{begun}"
+            + (f": {first.sentence}" if first.sentence else "")
+            + _others(cells)
         )
     for revision in report.revisions:
         yield _revision_line(revision)
@@ -257,6 +264,31 @@ def _report_lines(report: Report, everything: bool) -> Iterator[str]:
         if report.written
         else f"{name}: nothing to change"
     )
+
+
+def _by_cause(cells: list[_Found], cause: Callable[[_Found], Any]) -> Collection[list[_Found]]:
+    """Cells with the same cause together, the one where it starts before those that rest on it."""
+    groups: dict[Any, list[_Found]] = {}
+    for cell in cells:
+        groups.setdefault(cause(cell), []).append(cell)
+    for group in groups.values():
+        group.sort(key=lambda cell: _unquoted(cell.origin) != f"{cell.sheet}!{cell.cell}")
+    return groups.values()
+
+
+def _unquoted(place: str | None) -> str:
+    """'Brew day'!E9 as Brew day!E9."""
+    return re.sub(r"^'(.*)'!", lambda match: match[1].replace("''", "'") + "!", place or "")
+
+
+def _others(cells: list[_Found]) -> str:
+    """That the first of these isn't alone, with the names of some."""
+    if len(cells) == 1:
+        return ""
+    names = [cell.name for cell in cells[1:] if cell.name][:3]
+    among = f", {', '.join(names)} among them" if names and len(names) < len(cells) - 1 else ""
+    alone = f" ({names[0]})" if len(cells) == 2 and names else ""
+    return f"; {len(cells) - 1} more with it{among}{alone}"
 
 
 def _revision_line(revision: Revision) -> str:
@@ -305,15 +337,13 @@ def check(workbook: Path, fix: bool, as_json: bool) -> None:
 
 def _check_lines(report: CheckReport) -> Iterator[str]:
     width = max((len(finding.kind) for finding in report.findings), default=0)
-    for finding in report.findings:
-        where = f"{finding.sheet}!{finding.cell}" + (f" ({finding.name})" if finding.name else "")
-        begun = (
-            f" [starts at {finding.origin}]"
-            if finding.origin and finding.origin != f"{finding.sheet}!{finding.cell}"
-            else ""
-        )
+    for cells in _by_cause(report.findings, lambda f: (f.kind, f.message) if f.kind == "error" else id(f)):
+        finding = cells[0]
+        place = f"{finding.sheet}!{finding.cell}"
+        where = place + (f" ({finding.name})" if finding.name else "")
+        begun = f" [starts at {finding.origin}]" if _unquoted(finding.origin) not in ("", place) else ""
         repair = f" [repair: {finding.repair}]" if finding.repair else ""
-        yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}"
+        yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}{_others(cells)}"
     for kept in report.kept:
         yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
     if report.repaired:

@@ -196,6 +196,20 @@ def test_record_refuses_and_leaves_the_file_as_it_was(
     assert batch.read_bytes() == demo_bytes
 
 
+def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) -> None:
+    result = run("record", batch, "preboil_gravity=1046")
+    assert result.exit_code == FOUND
+    told = [line for line in result.stdout.splitlines() if "outside" in line]
+    assert len(told) == 1
+    assert told[0].startswith("in error: preboil_gravity_used #NUM!: reading 1046 SG is outside")
+    assert "#NUM!" not in result.stdout.replace(told[0], "")
+    cells = json.loads(run("record", "--json", batch, "preboil_gravity=1047").stdout)[0]["failing"]
+    assert f"; {len(cells) - 1} more with it" in told[0]  # in JSON they are all there
+    found = run("check", batch)
+    assert found.exit_code == FOUND
+    assert len([line for line in found.stdout.splitlines() if "outside" in line]) == 1
+
+
 def test_record_wants_name_and_value(batch: Path) -> None:
     assert run("record", batch, "1.046").exit_code == MISUSED
     assert run("record", batch).exit_code == MISUSED
