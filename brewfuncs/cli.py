@@ -347,7 +347,7 @@ def _check_lines(report: CheckReport) -> Iterator[str]:
     for kept in report.kept:
         yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
     if report.repaired:
-        yield f"{report.repaired} formulas repaired"
+        yield f"{report.repaired} formula{'s' if report.repaired > 1 else ''} repaired"
     found = len(report.findings)
     yield f"{Path(report.path).name}: {report.formulas} formulas, {found or 'nothing'} found"
 
@@ -425,14 +425,20 @@ def _names_beginning(_context: click.Context, _parameter: click.Parameter, typed
 @click.argument("name", required=False, shell_complete=_names_beginning)
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 def functions(name: str | None, as_json: bool) -> None:
-    """List the worksheet functions, or show one: arguments, units, ranges, source, example."""
+    """List the worksheet functions, or show one: arguments, units, ranges, source, example.
+
+    Part of a NAME lists the functions that have it.
+    """
     from brewfuncs.catalogue import find
     from brewfuncs.hosts.engine import catalogue
 
-    if name is None:
-        _list_functions(list(catalogue().values()), as_json)
-        return
-    function = find(name)
+    part = (name or "").strip().upper()
+    if part not in catalogue():
+        matching = [function for function in catalogue().values() if part in function.name]
+        if matching:
+            _list_functions(matching, as_json)
+            return
+    function = find(name or "")
     if as_json:
         _print_json(_as_json(function))
     else:

@@ -87,10 +87,16 @@ def test_call_as_json_keeps_every_digit_and_marks_bad_elements() -> None:
 # -- functions -------------------------------------------------------------------------------------------------------
 
 
+def test_part_of_a_name_lists_what_has_it() -> None:
+    names = [line.split()[0] for line in run("functions", "swap").stdout.splitlines()]
+    assert names == ["HOP_SWAP_MASS"]
+    assert {line.split("_")[0] for line in run("functions", "dms_").stdout.splitlines()} == {"DMS"}
+
+
 def test_functions_lists_all_and_shows_one() -> None:
     listing = run("functions").stdout
-    assert sum(line.startswith(("WORT_", "BOIL_", "HOP_", "DMS_", "MASH_", "SANI_", "BEER_", "WATER_", "UNIT_", "BREW_"))
-               for line in listing.splitlines()) == 78  # fmt: skip
+    groups = ("WORT_", "BOIL_", "HOP_", "DMS_", "MASH_", "SANI_", "BEER_", "WATER_", "UNIT_", "BREW_")
+    assert sum(line.startswith(groups) for line in listing.splitlines()) == 78
     page = run("functions", "hop_swap_mass").stdout
     for word in ("HOP_SWAP_MASS(mass, old_minutes", "as old_gravity", "Tinseth", "=HOP_SWAP_MASS(30,60,30)"):
         assert word in page

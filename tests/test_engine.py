@@ -79,6 +79,7 @@ def test_an_array_keeps_its_good_elements() -> None:
         ("=1+", "can't be read"),
         ("=(1", "can't be read"),
         ('="x', "can't be read"),
+        ("=BOIL_OFF(4.5;30)", "separated by commas"),
         ("=B7", "refers to B7"),
         ("=Plan!B7*2", "refers to Plan!"),
         ("=[1]Plan!B7", "another workbook"),
@@ -88,6 +89,12 @@ def test_an_array_keeps_its_good_elements() -> None:
 def test_what_cannot_be_evaluated(formula: str, message: str) -> None:
     with pytest.raises(BadInput, match=message):
         evaluate(formula)
+
+
+def test_a_word_without_quotation_marks_is_told() -> None:
+    with pytest.raises(CellError, match='kinetic is not a name known here; text stands in quotation marks: "kinetic"'):
+        evaluate("=HOP_SWAP_MASS(30,60,30,kinetic)")
+    assert evaluate("=LET(grams,2,grams*3)") == 6
 
 
 def test_unknown_functions_are_named_with_the_nearest() -> None:

@@ -375,8 +375,12 @@ def evaluate(formula: str) -> float | str | bool | list[list[float | str | bool 
     except Untranslatable as error:
         raise BadInput(f"the formula can't be worked out: {error}") from None
     except formualizer.ParserError as error:
-        raise BadInput(f"the formula can't be read: {_parser_message(str(error))}") from None
+        said = _SEMICOLONS if ("sep", ";") in tokenize(text) else _parser_message(str(error))
+        raise BadInput(f"the formula can't be read: {said}") from None
+    names = []
     for kind, piece in tokenize(ready):
+        if kind == "name":
+            names.append(piece)
         if kind == "func" and not knows(piece):
             raise CellError("#NAME?", unknown_function(piece))
         if kind in ("ref", "table", "sheet"):
@@ -390,9 +394,14 @@ def evaluate(formula: str) -> float | str | bool | list[list[float | str | bool 
         if extent is not None:
             return [[_explained(cell, scratch.failures) for cell in row] for row in scratch.values("S", extent)]
         value = _explained(scratch.value("S", 1, 1), scratch.failures)
+    if isinstance(value, CellError) and value.code == "#NAME?" and names:
+        raise CellError("#NAME?", f'{names[0]} is not a name known here; text stands in quotation marks: "{names[0]}"')
     if isinstance(value, BrewError):
         raise value
     return value
+
+
+_SEMICOLONS = "arguments are separated by commas here, not by semicolons"
 
 
 def unknown_function(name: str) -> str:
