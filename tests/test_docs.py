@@ -294,6 +294,10 @@ def test_the_reference_names_every_function_and_argument() -> None:
     assert {h for h in headings if h.isupper() and "_" in h} == set(catalogue())
 
 
+def test_the_readme_counts_right() -> None:
+    assert f"- {len(catalogue())} worksheet functions" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
 def test_plots_are_drawn_alike_twice() -> None:
     pytest.importorskip("matplotlib", reason='needs ".[docs]"')
     from xml.etree import ElementTree
