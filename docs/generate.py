@@ -42,7 +42,7 @@ GROUPS = {
 }
 
 _GROUP_NOTES = {
-    "HOP": "Published models of bitterness disagree by half and more: compare `method`s before you trust a number. "
+    "HOP": "Published models of bitterness disagree by half and more: compare the methods before you trust a number. "
     "[Where they disagree](../sources.md#where-published-models-disagree) shows by how much.",
     "BOIL": "Boiling wort scalds and boils over: leave head space, and stay with it.",
     "DMS": "The volatility that papers give spans 18 to 75: work out both ends and look at the range.",
@@ -116,7 +116,7 @@ def _group_page(group: str, members: list[Function]) -> str:
 
 def _function(function: Function) -> list[str]:
     unit = _unit_of(function.result)
-    gives = f" gives **{unit}**" if unit != "-" else ""
+    gives = f" gives {'a ' if unit == 'share' else ''}**{unit}**" if unit != "-" else ""
     parts = [f"## {function.name}", f"`{function.signature}`{gives}", _prose(function.description)]
     if function.name in PLOTS:
         parts.append(f"<!-- plot {function.name} -->")
