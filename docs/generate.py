@@ -432,8 +432,9 @@ def on_page_markdown(markdown: str, page: Any, **_: Any) -> str:
         ),
         markdown,
     )
-    # what lies outside docs/ in the source tree has its place in the site, or none
-    return markdown.replace("](../CHANGELOG.md)", "](changes.md)")
+    # what lies outside docs/ in the source tree has its place in the site, or is only named there
+    markdown = markdown.replace("](../CHANGELOG.md)", "](changes.md)")
+    return re.sub(r"\[([^\]]*)\]\(\.\./(?:LICENSE|brewfuncs/[^)]*|DEVELOPERS\.md|README\.md)\)", r"\1", markdown)
 
 
 # -- as a script -----------------------------------------------------------------------------------------------------
