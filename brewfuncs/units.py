@@ -126,7 +126,7 @@ _MASS = Dimension(
     "mass",
     (
         Unit("g", 1.0, aliases=("gram", "grams")),
-        Unit("kg", 1000.0),
+        Unit("kg", 1000.0, aliases=("kilogram", "kilograms")),
         Unit("mg", 1e-3),
         Unit("oz", _OUNCE, aliases=("ounce", "ounces")),
         Unit("lb", _POUND, aliases=("lbs", "pound", "pounds")),
@@ -135,8 +135,8 @@ _MASS = Dimension(
 _TEMPERATURE = Dimension(
     "temperature",
     (
-        Unit("°C", aliases=("C", "degC")),
-        Unit("°F", 5 / 9, -160 / 9, aliases=("F", "degF")),
+        Unit("°C", aliases=("C", "degC", "° C", "Celsius")),
+        Unit("°F", 5 / 9, -160 / 9, aliases=("F", "degF", "° F", "Fahrenheit")),
         Unit("K", 1.0, -273.15),
     ),
     (-273.15 - 1e-9, 1e300, "nothing is colder than -273.15 °C"),
@@ -147,8 +147,8 @@ _DIFFERENCE = Dimension(
 _TIME = Dimension(
     "time",
     (
-        Unit("min", aliases=("minute", "minutes")),
-        Unit("h", 60.0, aliases=("hour", "hours", "hr")),
+        Unit("min", aliases=("mins", "minute", "minutes")),
+        Unit("h", 60.0, aliases=("hour", "hours", "hr", "hrs")),
         Unit("s", 1 / 60, aliases=("second", "seconds", "sec")),
         Unit("d", 1440.0, aliases=("day", "days")),
     ),
@@ -169,16 +169,17 @@ _POWER = Dimension("power", (Unit("kW"), Unit("W", 1e-3), Unit("BTU/h", _BTU / 3
 _FLOW = Dimension(
     "flow",
     (
-        Unit("L/h", aliases=("l/h",)),
+        Unit("L/h", aliases=("l/h", "L/hr", "L/hour")),
         Unit("mL/min", 0.06, aliases=("ml/min",)),
-        Unit("gal/h", _GALLON),
-        Unit("qt/h", _GALLON / 4),
-        Unit("imp gal/h", _IMP_GALLON),
+        Unit("gal/h", _GALLON, aliases=("gal/hr", "gal/hour")),
+        Unit("qt/h", _GALLON / 4, aliases=("qt/hr",)),
+        Unit("imp gal/h", _IMP_GALLON, aliases=("imp gal/hr",)),
     ),
 )
 _LENGTH = Dimension(
     "length", (Unit("m"), Unit("cm", 0.01), Unit("mm", 1e-3), Unit("µm", 1e-6, aliases=("um",)),
-               Unit("km", 1000.0), Unit("ft", 12 * _INCH), Unit("in", _INCH))
+               Unit("km", 1000.0), Unit("ft", 12 * _INCH, aliases=("foot", "feet")),
+               Unit("in", _INCH, aliases=("inch", "inches")))
 )  # fmt: skip
 _AREA = Dimension(
     "area",
@@ -213,10 +214,12 @@ _DENSITY = Dimension(
     "density", (Unit("kg/L", aliases=("g/mL", "g/ml", "g/cm³", "kg/l")), Unit("kg/m³", 1e-3, aliases=("g/L",)),
                 Unit("lb/gal", _POUND / 1000 / _GALLON))
 )  # fmt: skip
-_SHARE = Dimension("share", (Unit(""), Unit("%", 0.01)))
+_SHARE = Dimension("share", (Unit(""), Unit("%", 0.01, aliases=("percent", "per cent"))))
 _SHARE_AN_HOUR = Dimension("share an hour", (Unit("/h", aliases=("", "1/h")), Unit("%/h", 0.01, aliases=("%",))))
 _BITTERNESS = Dimension("bitterness", (Unit("mg/L", aliases=("IBU", "IBUs", "mg/l", "ppm")),))
-_CARBONATION = Dimension("carbonation", (Unit("vol", aliases=("volumes",)), Unit("g/L", 1 / 1.9768, aliases=("g/l",))))
+_CARBONATION = Dimension(
+    "carbonation", (Unit("vol", aliases=("vols", "volumes")), Unit("g/L", 1 / 1.9768, aliases=("g/l",)))
+)
 _PER_MINUTE = Dimension("rate", (Unit("/min", aliases=("1/min",)), Unit("/h", 1 / 60, aliases=("1/h",))))
 
 
@@ -277,11 +280,7 @@ class Quantity:
 
 
 def _article(noun: str) -> str:
-    return (
-        noun
-        if noun in ("energy", "power", "carbonation", "bitterness")
-        else f"a{'n' * (noun[0] in 'aeiou')} {noun}"
-    )
+    return noun if noun in ("energy", "power", "carbonation", "bitterness") else f"a{'n' * (noun[0] in 'aeiou')} {noun}"
 
 
 class Text:
