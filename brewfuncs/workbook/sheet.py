@@ -203,7 +203,7 @@ class Book:
             self.workbook.add_named_style(NamedStyle(name, number_format=number, **_LOOKS[look]))
             cell.style = name
             self._looks[key] = cell._style
-        cell._style = self._looks[key]
+        cell._style = copy(self._looks[key])  # its own, so that what is changed on one cell stays on it
 
     def unit(self, names: Iterable[str], item: Input) -> str:
         """The unit that inputs start with, all the same one: the first that the plan chose, or the system's."""
@@ -305,7 +305,6 @@ class Page:
             cell.value = text
             cell.data_type = "s"
             if text[0] in "=+-@'":
-                cell._style = copy(cell._style)  # shared by all cells of this look
                 cell.quotePrefix = True
         return cell
 
