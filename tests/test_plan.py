@@ -144,6 +144,7 @@ def test_the_invented_batches_are_plans() -> None:
         (("[boil]", "[mash]\nefficiency = 75\n[boil]"), "mash.efficiency: 75 is over 1: write 75 % or 0.75"),
         (("[boil]", '[boil]\nkettle = "ajar"'), '"ajar" is none of: open, covered'),
         (("[boil]", "[boil]\naltitude = nan"), "boil.altitude"),
+        (("[boil]", '[boil]\naltitude = ""'), "boil.altitude"),  # nothing, where something is needed
         (("[boil]", '[batch2]\nx = "1"\n[boil]'), "batch2 is not a key of a plan; did you mean batch?"),
         (("[boil]", "[yeast]\nname = 5\n[boil]"), "5 is no text: put it in quotes"),
         (("[boil]", f'[yeast]\nname = "{"x" * 81}"\n[boil]'), "at most 80 characters"),

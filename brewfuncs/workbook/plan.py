@@ -120,7 +120,7 @@ class Input:
 
     def read(self, given: Any) -> Value:
         """A value as a plan file or a caller gives it; raises BrewError with the reason."""
-        if given is None or (given == "" and (self.is_text or self.is_date)):
+        if given is None or (given == "" and not self.required and self.default in (None, "")):
             return None
         if self.is_date:
             return _date(given)
