@@ -28,6 +28,7 @@ from typing import Any
 import pytest
 from openpyxl import Workbook
 
+from brewfuncs.hosts.calc_install import environment
 from tests.parity import Code
 
 DRIVER = Path(__file__).with_name("office_driver.py")
@@ -73,6 +74,7 @@ class Office:
         self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115  (lives as long as the process)
         self._process = subprocess.Popen(
             [*python_with_uno(), str(DRIVER)],
+            env=environment(),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._log,

@@ -67,7 +67,8 @@ class Approve(unohelper.Base, XCommandEnvironment, XInteractionHandler, XProgres
 
 
 class Office:
-    def __init__(self):
+    def __init__(self, headless=True):
+        self.headless = headless
         self.profile = tempfile.mkdtemp(prefix="office-")
         self.documents = {}
         self.process = None
@@ -81,7 +82,7 @@ class Office:
         pipe = "office" + uuid.uuid4().hex
         command = [
             binary if os.path.exists(binary) else os.path.join(program, "soffice"),
-            "--headless",
+            *(["--headless"] if self.headless else []),
             "--norestore",
             "--nologo",
             "--nodefault",

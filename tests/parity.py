@@ -268,27 +268,52 @@ def as_rows(value: Any) -> list[list[Any]]:
 
 
 def value_cases(function: Function) -> Iterable[Case]:
-    """The readings of odd values that all hosts must share: blank, TRUE, numbers as text, quantities as text."""
+    """The readings that all hosts must share: blanks, TRUE, numbers and quantities as text, columns, rows, blocks."""
     if function.name == "BREW_REASON":
         return
     base = base_arguments(function)
+    wholes = [i for i, p in enumerate(function.params) if p.whole]
+
+    def case(what: str, changes: dict[int, Any], element: str = "") -> Case:
+        formula = call(function.name, [changes.get(i, value) for i, value in enumerate(base)])
+        return Case(f"{function.name}: {what}", f"=INDEX({formula},{element})" if element else f"={formula}")
+
     for i, p in enumerate(function.params):
-        for what, value in (("blank", BLANK), ("empty text", ""), ("TRUE", True), ("number as text", None)):
-            if p.is_text and what in ("TRUE", "number as text"):
-                continue
-            if what == "number as text":
-                if not isinstance(base[i], int | float):
-                    continue
-                value = f" {base[i]!r} {p.symbol}"
-            if p.whole and what != "number as text":
-                continue
-            arguments = [value if k == i else argument for k, argument in enumerate(base)]
-            yield Case(f"{function.name}: {p.name} {what}", "=" + call(function.name, arguments))
-        if p.is_text or isinstance(base[i], int | float):
-            column = [[base[i]], [base[i]]]
-            arguments = [column if k == i else argument for k, argument in enumerate(base)]
-            if not p.whole and base[i] is not OMITTED:
-                yield Case(f"{function.name}: {p.name} a column", f"=INDEX({call(function.name, arguments)},2)")
+        yield case(f"{p.name} blank", {i: BLANK})
+        yield case(f"{p.name} empty text", {i: ""})
+        if p.whole:
+            (first,), *rest = as_rows(base[i])
+            readings = [("TRUE", True), ("number as text", f" {first!r} "), ("quantity as text", written(p, first))]
+            for what, value in readings:
+                yield case(f"{p.name} {what} in a range", {i: [[value], *rest]})
+        elif p.is_text:
+            yield case(f"{p.name} in capitals", {i: f" {base[i] or p.default}".upper()})
+        else:
+            yield case(f"{p.name} TRUE", {i: True})
+            if isinstance(base[i], int | float):
+                yield case(f"{p.name} number as text", {i: f" {base[i]!r} "})
+                yield case(f"{p.name} quantity as text", {i: written(p, base[i])})
+        if not p.whole and base[i] is not OMITTED:
+            yield case(f"{p.name} a column", {i: [[base[i]], [base[i]]]}, "2")
+            yield case(f"{p.name} a row", {i: [["", base[i]]]}, "1,2")
+            yield case(f"{p.name} a block", {i: [[base[i], ""], ["", base[i]]]}, "2,2")
+            yield case(f"{p.name} an empty text in an array", {i: [[base[i]], [""]]}, "2")
+    if wholes:
+        yield case("blank rows", {i: [[""], *as_rows(base[i]), [" "]] for i in wholes if len(as_rows(base[i])) > 1})
+        yield case("rows instead of columns", {i: [[row[0] for row in as_rows(base[i])]] for i in wholes})
+        yield case("ranges of one cell", {i: as_rows(base[i])[0][0] for i in wholes})
+    lifting = [i for i, p in enumerate(function.params) if not p.whole and base[i] is not OMITTED]
+    if len(lifting) > 1:
+        down, across = lifting[:2]
+        spread = {down: [["zorkmid"], [base[down]]], across: [["zorkmid", base[across]]]}
+        yield case("a column and a row spread over each other", spread, "2,2")
+
+
+def written(p: Parameter, value: float) -> str:
+    """A number of a parameter as text, in another unit of its kind where there is one."""
+    dimension, own = p.quantity.dimension, p.quantity.unit
+    unit = next((u for u in dimension.units if u != own and u.symbol), own)
+    return f"{dimension.convert(value, own, unit):.12g} {unit.symbol}"
 
 
 # -- Python as a host ------------------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ def test_the_extension_carries_what_it_needs_and_nothing_else() -> None:
                 assert archive.read(name).decode() == source.read_text(encoding="utf-8"), name
         listed = archive.read("META-INF/manifest.xml").decode()
     assert {name.partition("/")[0] for name in names} == {
-        "META-INF", "description.xml", "types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu",
+        "META-INF", "description.xml", "description.txt", "types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu",
         "repair.components", "addin.py", "repair.py", "names.txt", "pythonpath",
     }  # fmt: skip
     for part in ("types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu", "repair.components"):
@@ -78,8 +78,9 @@ def test_the_function_wizard_has_every_function_with_help_for_every_argument(off
             assert text.startswith(parameter.help)
             if parameter.symbol:
                 assert f"in {parameter.symbol}" in text
-            if not parameter.required and not parameter.variable:
-                assert f"if left out: {parameter.shown_default}" in text
+            if not parameter.variable:
+                said = "needed" if parameter.required else f"if left out: {parameter.shown_default}"
+                assert text.endswith(said)
             for name in parameter.names or {}:
                 assert name in text.casefold()
 

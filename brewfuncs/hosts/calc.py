@@ -22,6 +22,10 @@ __all__ = ["IDENTIFIER", "build", "files"]
 IDENTIFIER = "brewfuncs.calc"
 # Service and method names are part of saved files: BREW.HOP_BITTERNESS is the service "brew" and its method.
 _SERVICE, _INTERFACE, _REPAIR = "brew", "brewfuncs.calc.XFunctions", "brewfuncs.calc.Repair"
+_ABOUT = (
+    "{count} brewing formulas as worksheet functions: wort, boil, hops, DMS, mash, sanitizer, beer, water and units. "
+    "=BREW_SOURCE() tells where a formula was published, =BREW_REASON() what is wrong with a call.\n"
+)
 _OLDEST = "7.4"  # the oldest LibreOffice it was run in
 
 _PACKAGE = Path(__file__).parents[1]
@@ -46,6 +50,7 @@ def files() -> Iterator[tuple[str, bytes | str]]:
     """What the extension consists of: names and contents, in order."""
     yield "META-INF/manifest.xml", _manifest()
     yield "description.xml", _description()
+    yield "description.txt", _ABOUT.format(count=len(CATALOGUE))
     yield "types.rdb", rdb.interface(_INTERFACE, [_method(function) for function in CATALOGUE.values()])
     yield "CalcAddIns.xcu", _functions()
     yield "addin.components", _component("addin.py", _SERVICE, _SERVICE)
@@ -104,8 +109,8 @@ def _localised(name: str, text: str) -> str:
 
 
 def _function_help(function: Function) -> str:
-    unit = "" if isinstance(function.result, Text) or not function.result.symbol else function.result.symbol
-    return function.summary + (f" Answer in {unit}." if unit else "")
+    unit = "" if isinstance(function.result, Text) else function.result.symbol
+    return function.summary + (f" Answer in {unit}." if unit and unit not in function.summary.split() else "")
 
 
 def _parameter_help(function: Function, parameter: Parameter) -> str:
@@ -118,7 +123,9 @@ def _parameter_help(function: Function, parameter: Parameter) -> str:
     words = function.range_words(parameter)
     if words and words != "any number":
         said.append(words)
-    if not parameter.required and not parameter.variable:
+    if parameter.required:
+        said.append("needed")  # Calc calls every argument of an add-in optional
+    elif not parameter.variable:
         said.append(f"if left out: {parameter.shown_default}")
     return "; ".join(said)
 
@@ -147,8 +154,9 @@ def _manifest() -> str:
 def _description() -> str:
     return (
         f'{_HEAD}<description xmlns="http://openoffice.org/extensions/description/2006" '
-        f'xmlns:lo="http://libreoffice.org/extensions/description/2011">\n'
+        f'xmlns:lo="http://libreoffice.org/extensions/description/2011" xmlns:xlink="http://www.w3.org/1999/xlink">\n'
         f'<identifier value="{IDENTIFIER}"/>\n<version value="{__version__}"/>\n'
+        f'<extension-description><src lang="en" xlink:href="description.txt"/></extension-description>\n'
         f'<display-name><name lang="en">Brewing functions (brewfuncs)</name></display-name>\n'
         f'<dependencies><lo:LibreOffice-minimal-version value="{_OLDEST}" name="LibreOffice {_OLDEST}"/>'
         f"</dependencies>\n</description>\n"

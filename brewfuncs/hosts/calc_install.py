@@ -83,6 +83,18 @@ def _office() -> Path:
     return folder
 
 
+def environment() -> dict[str, str]:
+    """The environment to start LibreOffice in: without a Python of ours that its own would take for its home.
+
+    The Python inside LibreOffice looks for its library beside the first `python3` of the PATH; started from an active
+    virtual environment it finds the wrong one, and every function of the extension is Err:504.
+    """
+    folders = os.environ.get("PATH", "").split(os.pathsep)
+    outside = [folder for folder in folders if not (Path(folder).parent / "pyvenv.cfg").is_file()]
+    kept = {k: v for k, v in os.environ.items() if k not in ("PYTHONHOME", "PYTHONPATH", "VIRTUAL_ENV")}
+    return {**kept, "PATH": os.pathsep.join(outside)}
+
+
 def _run(name: str, *arguments: str) -> str:
     """What one of LibreOffice's programs prints; raises BadInput with its last words where it fails."""
     program = _program(_office(), name)
@@ -90,6 +102,7 @@ def _run(name: str, *arguments: str) -> str:
     try:
         done = subprocess.run(
             [str(program), *arguments],
+            env=environment(),
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=_PATIENCE,
