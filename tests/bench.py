@@ -82,15 +82,21 @@ def processes(scale: Scale, *commands: Sequence[str]) -> list[tuple[float, float
         environment.pop("PYTHONDONTWRITEBYTECODE", None)
         for turn in range(scale.runs + 1):
             for i, command in enumerate(commands):
-                start = time.perf_counter()
-                process = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL)
-                _, status, usage = os.wait4(process.pid, 0)
-                took = time.perf_counter() - start
-                process.returncode = os.waitstatus_to_exitcode(status)
-                assert process.returncode == 0, command
+                run = [sys.executable, "-c", _ALONE, *command]
+                printed = subprocess.run(run, env=environment, stdout=subprocess.PIPE, check=True).stdout
+                took, memory = map(float, printed.split())
                 if turn:  # the first compiles
-                    best[i] = min(best[i], (took, usage.ru_maxrss / 1024))
+                    best[i] = min(best[i], (took, memory))
     return best
+
+
+# A process starts out with the peak of the memory of the one that started it: this one, which is small.
+_ALONE = """
+import resource, subprocess, sys, time
+start = time.perf_counter()
+subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, check=True)
+print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024)
+"""
 
 
 def python(*arguments: str) -> list[str]:
@@ -256,7 +262,8 @@ OURS = "HOP_BITTERNESS(A{0},B{0},C{0},D{0},E{0})"
 def additions(rows: int) -> list[list[float]]:
     """Plausible arguments, other ones in every row."""
     draw = random.Random(3).uniform
-    return [[draw(10, 50), draw(0.03, 0.15), draw(0, 90), draw(10, 40), draw(1.03, 1.08)] for _ in range(rows)]
+    ranges = ((10, 50, 1), (0.03, 0.15, 4), (0, 90, 0), (10, 40, 1), (1.03, 1.08, 3))  # low, high, decimals
+    return [[round(draw(low, high), decimals) for low, high, decimals in ranges] for _ in range(rows)]
 
 
 def large_workbook(scale: Scale) -> Iterator[Line]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import importlib.metadata
 import math
 import threading
+import weakref
 from types import SimpleNamespace
 from unittest import mock
 
@@ -378,3 +379,15 @@ def test_every_error_of_ours_is_a_brew_error() -> None:
     for formula in ("=1/0", "=1+", "=HOP_BITTERNESS(-1,5%,60,20)", "=NOPE()", "=B1"):
         with pytest.raises(BrewError):
             evaluate(formula)
+
+
+def test_a_workbook_let_go_is_freed() -> None:
+    """Some kilobytes a row would stay behind otherwise, of every workbook that one process recalculates."""
+    calculation = Calculation()
+    calculation.add_sheet("S")
+    calculation.set_formula("S", 1, 1, "=BOIL_OFF(4.5,60)")
+    calculation.calculate()
+    assert calculation.value("S", 1, 1) == 4.5
+    left = weakref.ref(calculation)
+    del calculation
+    assert left() is None

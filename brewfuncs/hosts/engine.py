@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import threading
+import weakref
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -145,8 +146,10 @@ class Calculation:
             now = datetime.datetime.now(datetime.UTC)
             offset = datetime.datetime.now().astimezone().utcoffset() or datetime.timedelta()
             self._workbook.set_deterministic_clock(now, int(offset.total_seconds()))
+            # the engine's own objects are beyond the collector: a circle through them would never be freed
+            call = partial(Calculation._call, weakref.proxy(self))
             for function in catalogue().values():
-                self._workbook.register_function(function.name, partial(self._call, function))
+                self._workbook.register_function(function.name, partial(call, function))
 
     @contextmanager
     def _engine(self) -> Iterator[None]:

@@ -213,6 +213,7 @@ class Book:
         ]
         strings = self.package.part(self.package.strings_part) if self.package.strings_part else None
         data = _engine_file(sheets, names, strings)
+        del sheets  # a large file is held often enough: as its parts, in the engine's file, in the engine
         try:
             self.engine = Calculation(data, date1904=self.package.date1904, iteration=self.package.iteration)
         except BadInput as error:
@@ -485,10 +486,10 @@ def _engine_file(sheets: Mapping[str, bytes], names: Iterable[tuple[str, str]], 
             package.writestr("xl/strings.xml", strings)
         package.writestr("xl/_rels/workbook.xml.rels", relations(parts))
         for number, content in zip(numbers, sheets.values(), strict=True):
-            package.writestr(
-                f"xl/sheet{number}.xml",
-                b'<worksheet xmlns="%s"><sheetData>%s</sheetData></worksheet>' % (_MAIN.encode(), content),
-            )
+            with package.open(f"xl/sheet{number}.xml", "w") as part:
+                part.write(b'<worksheet xmlns="%s"><sheetData>' % _MAIN.encode())
+                part.write(content)
+                part.write(b"</sheetData></worksheet>")
     return out.getvalue()
 
 
@@ -902,6 +903,7 @@ def _new_parts(book: Book, result: Outcome, inputs: Mapping[Place, Value]) -> di
         values[name].setdefault((row, column), book.engine.value(name, row, column))
     for (name, row, column), value in inputs.items():
         settings[name][row, column] = value
+    del book.engine  # all is read from it, and the parts of a large file want the room
     return {
         sheet.part: sheet.patched(values[name], settings[name], extents[name])
         for name, sheet in sheets.items()

@@ -228,9 +228,10 @@ def _results(block: Block) -> None:
     block.state(
         "dms_state",
         "DMS",
-        '=IF(dms_high<=dms_limit_in_ug_L,"Under the limit",IF(dms_planned<='
-        'dms_limit_in_ug_L,"Look here: uncertain","Look here: over the limit"))',
-        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that.",
+        '=IF(precursor_load=0,"No malt states its precursor",IF(dms_high<=dms_limit_in_ug_L,"Under the limit",'
+        'IF(dms_planned<=dms_limit_in_ug_L,"Look here: uncertain","Look here: over the limit")))',
+        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that. Without the malts' DMS "
+        "precursor nothing is known.",
     )
 
 

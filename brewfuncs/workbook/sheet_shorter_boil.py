@@ -128,7 +128,7 @@ def _outcome(block: Block) -> None:
         units.Minute,
         blank=True,
         note="For the DMS limit on the left, at the new boil's evaporation; blank for a covered kettle, which "
-        "keeps its DMS in.",
+        "keeps its DMS in, and where no malt states its precursor.",
     )
     block.result(
         "dms_boil_needed_low",
@@ -150,15 +150,17 @@ def _outcome(block: Block) -> None:
         "shorter_state",
         "This boil is",
         '=IF(shorter_time_in_min>boil_time_in_min,"Look here: no shorter '
-        'than the plan\'s",IF(new_dms_high<=dms_limit_in_ug_L,"Long enough for DMS",IF(new_dms<='
-        'dms_limit_in_ug_L,"Look here: uncertain for DMS","Look here: too short for DMS")))',
-        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that.",
+        'than the plan\'s",IF(precursor_load=0,"Unknown for DMS",IF(new_dms_high<=dms_limit_in_ug_L,'
+        '"Long enough for DMS",IF(new_dms<=dms_limit_in_ug_L,"Look here: uncertain for DMS",'
+        '"Look here: too short for DMS"))))',
+        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that. Unknown: no malt states its "
+        "DMS precursor.",
     )
 
 
 def _needed(volatility: str) -> str:
     return (
-        "=IF(boil_rate_used>0,DMS_BOIL_MINUTES(precursor_load,dms_limit_in_ug_L,new_evaporation,chill_time_in_min,"
+        "=IF(AND(boil_rate_used>0,precursor_load>0),DMS_BOIL_MINUTES(precursor_load,dms_limit_in_ug_L,new_evaporation,chill_time_in_min,"
         f'chill_cooling_in_per_min,chill_coolant_temp_in_C,{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C),"")'
     )
 

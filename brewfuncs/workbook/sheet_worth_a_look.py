@@ -68,6 +68,8 @@ def _fixed(value: str, decimals: int = 0) -> str:
     return f"FIXED({value},{decimals},TRUE)"
 
 
+_NO_PRECURSOR = '"No malt states its DMS precursor: how long it needs to boil isn\'t known."'
+
 _RULES: dict[str, tuple[Rule, ...]] = {
     "Boil and hops": (
         Rule(
@@ -80,8 +82,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             f'{_fixed("boil_time_in_min")}&" min, and this malt needs "&{_fixed("boil_needed")}&" min for its DMS ("&'
             f'{_fixed("boil_needed_low")}&" to "&{_fixed("boil_needed_high")}&" as papers differ)."',
             _DMS + "; 30 min: common practice, no source",
-            "boil_rate_used=0",
-            '"Nothing boils off: see the covered kettle."',
+            "OR(boil_rate_used=0,precursor_load=0)",
+            f'IF(boil_rate_used=0,"Nothing boils off: see the covered kettle.",{_NO_PRECURSOR})',
         ),
         Rule(
             "boil_short",
@@ -93,6 +95,8 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             f'{_fixed("dms_planned")}&" µg/L of DMS at pitching, "&{_fixed("dms_low")}&" to "&{_fixed("dms_high")}&" '
             f'as papers differ; at most "&{_fixed("dms_limit_in_ug_L")}&" is wanted."',
             _DMS + "; limit: MEBAK B-400.35; 15 min: common practice, no source",
+            "AND(precursor_load=0,boil_time_in_min>=15)",
+            _NO_PRECURSOR,
             uncertain="OR(dms_high>dms_limit_in_ug_L,dms_planned>dms_limit_in_ug_L)",
         ),
         Rule(
