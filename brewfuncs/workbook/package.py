@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import io
 import math
 import os
 import posixpath
@@ -566,7 +567,7 @@ class Sheet:
         if self.data.find(b' t="d"', self._first, self._last) >= 0:
             edits += self._dates()
         edits.sort()
-        return b"".join(_pieces(self.data, self._first, self._last, edits))
+        return _replaced(self.data, self._first, self._last, edits)
 
     def _dates(self) -> Iterator[tuple[int, int, bytes]]:
         """Dates written as 2026-05-01, as the numbers they are."""
@@ -764,8 +765,14 @@ def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
     return _content(float(value), as_input) if math.isfinite(value) else (b' t="e"', b"<v>#NUM!</v>")
 
 
+def _replaced(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> bytes:
+    """A stretch of bytes with parts of it replaced."""
+    out = io.BytesIO()
+    out.writelines(_pieces(data, start, end, edits))  # one at a time: all of them weigh more than the whole
+    return out.getvalue()
+
+
 def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> Iterator[bytes]:
-    """The pieces of a stretch of bytes with parts of it replaced."""
     position = start
     for first, last, new in edits:
         if first < position:
@@ -778,7 +785,7 @@ def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes
 
 def _splice(data: bytes, edits: list[tuple[int, int, bytes]]) -> bytes:
     # at one place, insertions go before a replacement that starts there, and rows in the order they were made
-    return b"".join(_pieces(data, 0, len(data), sorted(edits, key=lambda edit: edit[:2])))
+    return _replaced(data, 0, len(data), sorted(edits, key=lambda edit: edit[:2]))
 
 
 # ---------------------------------------------------------------- the package

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import chain
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 from brewfuncs import __version__, units
@@ -45,6 +45,9 @@ from brewfuncs.workbook.package import (
     parse_address,
     same_value,
 )
+
+if TYPE_CHECKING:
+    from brewfuncs.workbook.plan import Input
 
 __all__ = ["Change", "Failing", "Kept", "Report", "Revision", "recalculate", "record"]
 
@@ -715,9 +718,11 @@ def find_cell(package: Package, name: str) -> Place:
     place = _named_place(package, wanted)
     if place is not None:
         return place
-    known_names = sorted(set(cell_names(package).values()), key=str.casefold)
-    near = difflib.get_close_matches(wanted.casefold(), [known.casefold() for known in known_names], n=3, cutoff=0.6)
-    hint = [known for known in known_names if known.casefold() in near]
+    if re.fullmatch(r"\$?[A-Za-z]{1,3}\$?\d+", wanted):
+        first = package.sheets[0].name if package.sheets else "Sheet1"
+        raise WorkbookError(f'{wanted} needs its sheet, as in "{first}!{wanted}"; better still, give the cell a name')
+    known_names = {known.casefold(): known for known in cell_names(package).values()}
+    hint = [known_names[near] for near in difflib.get_close_matches(wanted.casefold(), known_names, n=3, cutoff=0.6)]
     raise WorkbookError(
         f'{package.name} has no cell named "{wanted}"' + (f"; did you mean {' or '.join(hint)}?" if hint else "")
     )
@@ -772,7 +777,8 @@ def _input_value(package: Package, name: str, place: Place, given: str | float |
 
 def _unit_of(package: Package, name: str) -> str | None:
     """The unit stated in the cell named `name_unit`; None where there is no such cell."""
-    wanted = f"{name}_unit".casefold()
+    batch = _batch_input(package, name)
+    wanted = (batch[1] if batch else f"{name}_unit").casefold()
     known = next((known for known in package.names if known.name.casefold() == wanted), None)
     place = _named_place(package, known.text) if known else None
     if place is None:
@@ -829,7 +835,8 @@ def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool
             if place in inputs:
                 raise WorkbookError(f"{name} is set twice")
             _refuse_formulas(package, name, place)
-            inputs[place] = _input_value(package, name, place, given)
+            inputs[place] = value = _input_value(package, name, place, given)
+            _refuse_impossible(package, name, value)
         book = Book(package, inputs)
         result = outcome(book)
         names = cell_names(package)
@@ -843,6 +850,31 @@ def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool
             package.save(parts)
             report.written = True
         return report
+
+
+def _refuse_impossible(package: Package, name: str, value: Value) -> None:
+    """In a batch workbook every input has a range or a list of words, as its plan file has."""
+    known = _batch_input(package, name)
+    if known is None or value is None:
+        return
+    item = known[0]
+    if item.words:
+        try:
+            item.read(value)
+        except BrewError as error:
+            raise BadInput(f"{name}: {error}") from None
+    elif not (item.is_text or item.is_date):
+        unit = "" if item.is_share else _unit_of(package, name) or ""
+        item.parameter._replace(name=name).read(f"{value!r} {unit}" if isinstance(value, float) else value)
+
+
+def _batch_input(package: Package, name: str) -> tuple[Input, str] | None:
+    """The input of that name and the name of its unit's cell, in a batch workbook; None elsewhere."""
+    if VERSION_PROPERTY not in package.properties:
+        return None
+    from brewfuncs.workbook.plan import input_cells
+
+    return input_cells().get(name)
 
 
 def _refuse_formulas(package: Package, name: str, place: Place) -> None:
