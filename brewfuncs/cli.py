@@ -233,7 +233,7 @@ def _report_lines(report: Report, everything: bool) -> Iterator[str]:
     told = set() if everything else {(failing.sheet, failing.cell) for failing in report.failing}  # further down
     changes = [change for change in report.changes if (change.sheet, change.cell) not in told]
     changes.sort(key=lambda change: change.name is None)
-    shown = changes if everything else changes[:_SHOWN]
+    shown = changes if everything else _without_twins(changes)[:_SHOWN]
     width = max((len(_place(c)) for c in shown), default=0)
     for change in shown:
         doubt = "  (rests on a formula that was not computed)" if change.rests_on_kept else ""
@@ -289,6 +289,12 @@ def _others(cells: list[_Found]) -> str:
     among = f", {', '.join(names)} among them" if names and len(names) < len(cells) - 1 else ""
     alone = f" ({names[0]})" if len(cells) == 2 and names else ""
     return f"; {len(cells) - 1} more with it{among}{alone}"
+
+
+def _without_twins(changes: list[Change]) -> list[Change]:
+    """Without the same value in the unit that formulas use: x_in_L beside x."""
+    named = {change.name for change in changes}
+    return [c for c in changes if not (c.name and "_in_" in c.name and c.name.rpartition("_in_")[0] in named)]
 
 
 def _revision_line(revision: Revision) -> str:

@@ -191,6 +191,11 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
         ("preboil_volume=25 kg", "mass"),
         ("preboil_volume=1,5 L", "comma"),
         ("original_gravity=1.05", "formula"),
+        ("postboil_gravity=1046", "postboil_gravity 1046 SG is outside 0.98 to 1.2 SG"),  # as the plan file refuses it
+        ("mash_temp=152C", "mash_temp 152 °C is outside 0 to 100 °C"),
+        ("hop_1_alpha=5.5", "write 5.5 % or 0.055"),
+        ("boil_kettle=shut", "open, covered"),
+        ("B2=3", "needs its sheet"),
     ],
 )
 def test_record_refuses_and_leaves_the_file_as_it_was(
@@ -203,17 +208,31 @@ def test_record_refuses_and_leaves_the_file_as_it_was(
 
 
 def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) -> None:
-    result = run("record", batch, "preboil_gravity=1046")
+    book = openpyxl.load_workbook(batch)  # typed in a spreadsheet program: record would refuse it
+    ((sheet, cell),) = book.defined_names["preboil_gravity"].destinations
+    book[sheet][cell.replace("$", "")] = 1046
+    book.save(batch)
+    result = run("recalc", batch)
     assert result.exit_code == FOUND
     told = [line for line in result.stdout.splitlines() if "outside" in line]
     assert len(told) == 1
     assert told[0].startswith("in error: preboil_gravity_used #NUM!: reading 1046 SG is outside")
     assert "#NUM!" not in result.stdout.replace(told[0], "")
-    cells = json.loads(run("record", "--json", batch, "preboil_gravity=1047").stdout)[0]["failing"]
+    cells = json.loads(run("recalc", "--json", batch).stdout)[0]["failing"]
     assert f"; {len(cells) - 1} more with it" in told[0]  # in JSON they are all there
     found = run("check", batch)
     assert found.exit_code == FOUND
     assert len([line for line in found.stdout.splitlines() if "outside" in line]) == 1
+
+
+def test_record_converts_to_the_unit_of_a_tables_column(batch: Path) -> None:
+    assert run("record", batch, "hop_1_mass=1 oz").stdout.startswith("hop_1_mass = 28.3495 (was 28)\n")  # 28.349523 g
+
+
+def test_changes_are_told_once_and_not_in_two_units(batch: Path) -> None:
+    told = run("record", batch, "batch_volume=22 L").stdout
+    assert "planned_preboil_volume " in told
+    assert "planned_preboil_volume_in_L" not in told
 
 
 def test_record_wants_name_and_value(batch: Path) -> None:

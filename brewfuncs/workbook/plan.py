@@ -539,6 +539,17 @@ INPUTS: dict[str, Place] = {
 }
 
 
+@cache
+def input_cells() -> dict[str, tuple[Input, str]]:
+    """Every input by the name of its cell, with the name of the cell that states its unit."""
+    return {
+        section.name(item.key, row): (item, f"{section.name(item.key)}_unit")
+        for section in SECTIONS
+        for item in section.inputs
+        for row in (range(1, section.rows + 1) if section.rows else (None,))
+    }
+
+
 @dataclass
 class Plan:
     """What stands in the inputs: by key in full, and for lists row by row; and the units of cells, by their names, as
