@@ -17,7 +17,7 @@ from .units import from_pint
 
 __all__ = ["Marked", "call", "distinct", "error_at", "marked"]
 
-_BLOCK = 1 << 14  # elements: 128 kB a column
+_BLOCK = 1 << 15  # elements: 256 kB a column
 
 
 class Marked(NamedTuple):
