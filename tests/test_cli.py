@@ -195,6 +195,7 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
         ("mash_temp=152C", "mash_temp 152 °C is outside 0 to 100 °C"),
         ("hop_1_alpha=5.5", "write 5.5 % or 0.055"),
         ("boil_kettle=shut", "open, covered"),
+        ("mash_temp_unit=°R", "°C, °F, K"),
         ("B2=3", "needs its sheet"),
     ],
 )

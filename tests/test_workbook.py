@@ -53,6 +53,15 @@ class Book:
         record(self.path, values)
         return self
 
+    def typed(self, name: str, value: float) -> "Book":
+        """As in a spreadsheet program, which refuses nothing."""
+        book = openpyxl.load_workbook(self.path)
+        ((sheet, cell),) = book.defined_names[name].destinations
+        book[sheet][cell.replace("$", "")] = value
+        book.save(self.path)
+        recalculate(self.path)
+        return self
+
     def names(self) -> dict[str, str]:
         with Package(self.path) as package:
             return {name.name: name.text for name in package.names if not name.name.startswith("_xlnm")}

@@ -222,7 +222,7 @@ def test_a_refractometer_serves_where_there_is_no_hydrometer(make: Make) -> None
 
 def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(make: Make) -> None:
     book = make(readings=[{"day": "4 d", "gravity": "1.020"}])
-    book.record(reading_1_gravity_temp=75)  # over the 60 °C up to which a hydrometer's correction holds
+    book.typed("reading_1_gravity_temp", 75)  # over the 60 °C up to which a hydrometer's correction holds
     for name in ("reading_1_used", "gravity_now", "gravity_steady", "co2_to_come", "package_state", "look_unfinished"):
         assert getattr(book[name], "code", book[name]) == "#NUM!", name
     assert "1 can't be judged" in worth_a_look_said(book)

@@ -732,11 +732,12 @@ def find_cell(package: Package, name: str) -> Place:
 _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
 
 
-def _input_value(package: Package, name: str, place: Place, given: str | float | bool | None) -> Value:
+def _input_value(
+    package: Package, name: str, place: Place, given: str | float | bool | None, unit: str | None
+) -> Value:
     """What is to stand in an input cell, in the unit that the cell beside it states."""
     sheet = package.sheet(place[0])
     old = sheet.value(*place[1:])
-    unit = _unit_of(package, name)
     if given is None or (isinstance(given, str) and not given.strip()):
         return None
     if isinstance(given, (bool, int, float)):
@@ -775,15 +776,15 @@ def _input_value(package: Package, name: str, place: Place, given: str | float |
         raise BadInput(f"{name}: {error}") from None
 
 
-def _unit_of(package: Package, name: str) -> str | None:
-    """The unit stated in the cell named `name_unit`; None where there is no such cell."""
+def _unit_of(package: Package, name: str, inputs: Mapping[Place, Value]) -> str | None:
+    """The unit stated in the cell named `name_unit`, or to be put there; None where there is no such cell."""
     batch = _batch_input(package, name)
     wanted = (batch[1] if batch else f"{name}_unit").casefold()
     known = next((known for known in package.names if known.name.casefold() == wanted), None)
     place = _named_place(package, known.text) if known else None
     if place is None:
         return None
-    value = package.sheet(place[0]).value(*place[1:])
+    value = inputs[place] if place in inputs else package.sheet(place[0]).value(*place[1:])
     return value.strip() if isinstance(value, str) else ""
 
 
@@ -830,13 +831,17 @@ def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool
     with _without_collector(), Package(path, write=True) as package:
         report = Report(package.name)
         inputs: dict[Place, Value] = {}
-        for name, given in settings.items():
+        for name in sorted(
+            settings, key=lambda name: not name.endswith("_unit")
+        ):  # units first: the rest is read in them
+            given = settings[name]
             place = find_cell(package, name)
             if place in inputs:
                 raise WorkbookError(f"{name} is set twice")
             _refuse_formulas(package, name, place)
-            inputs[place] = value = _input_value(package, name, place, given)
-            _refuse_impossible(package, name, value)
+            unit = _unit_of(package, name, inputs)
+            inputs[place] = value = _input_value(package, name, place, given, unit)
+            _refuse_impossible(package, name, value, unit)
         book = Book(package, inputs)
         result = outcome(book)
         names = cell_names(package)
@@ -852,8 +857,15 @@ def _run(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool
         return report
 
 
-def _refuse_impossible(package: Package, name: str, value: Value) -> None:
+def _refuse_impossible(package: Package, name: str, value: Value, unit: str | None) -> None:
     """In a batch workbook every input has a range or a list of words, as its plan file has."""
+    if VERSION_PROPERTY not in package.properties:
+        return
+    from brewfuncs.workbook.plan import input_cells
+
+    choices = next((item.unit_choices for item, cell in input_cells().values() if cell == name), ())
+    if choices and value not in choices:
+        raise BadInput(f"{name}: {'blank' if value is None else shown(value)} is none of: {', '.join(choices)}")
     known = _batch_input(package, name)
     if known is None or value is None:
         return
@@ -864,8 +876,8 @@ def _refuse_impossible(package: Package, name: str, value: Value) -> None:
         except BrewError as error:
             raise BadInput(f"{name}: {error}") from None
     elif not (item.is_text or item.is_date):
-        unit = "" if item.is_share else _unit_of(package, name) or ""
-        item.parameter._replace(name=name).read(f"{value!r} {unit}" if isinstance(value, float) else value)
+        symbol = "" if item.is_share else unit or ""
+        item.parameter._replace(name=name).read(f"{value!r} {symbol}" if isinstance(value, float) else value)
 
 
 def _batch_input(package: Package, name: str) -> tuple[Input, str] | None:
