@@ -414,6 +414,14 @@ def test_a_rule_names_the_addition_it_is_about(make: Make) -> None:
     assert said.startswith("Ostrane 30 boils 30 min, and 1 more between 20 and 45: ")
 
 
+def test_evaporation_is_told_as_it_is(make: Make) -> None:
+    """DMS functions answer up to 40 % an hour; what is above it isn't shown as 40 %."""
+    book = make(kettle={"boil_off": "1.5 L/h"}, batch={"volume": "2 L"}, boil={"time": "60 min"})
+    values = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]
+    said = next(row[2].value for row in values.iter_rows(min_col=2, max_col=5) if row[0].value == "Evaporation")
+    assert said.startswith("54.5 % of the kettle an hour")  # 1.5 L/h of 2.75 L, the mean of 3.5 L and 2 L
+
+
 def test_states_are_counted_on_top(make: Make) -> None:
     book = make(hops=[hop(60)], parts=[], boil={"time": "30 min"}, kettle={"boil_off": "4 L/h"})
     assert worth_a_look_said(book) == "Nothing here asks for a look."

@@ -266,10 +266,10 @@ _RULES: dict[str, tuple[Rule, ...]] = {
         Rule(
             "evaporation",
             "Evaporation",
-            "OR(evaporation_share<0.04,evaporation_share>0.2)",
-            f'{_fixed("100*evaporation_share", 1)}&" % of the kettle an hour: outside 4 to 20 % is rare. Measure it '
+            "OR(evaporation_an_hour<0.04,evaporation_an_hour>0.2)",
+            f'{_fixed("100*evaporation_an_hour", 1)}&" % of the kettle an hour: outside 4 to 20 % is rare. Measure it '
             'on the brew day."',
-            f'{_fixed("100*evaporation_share", 1)}&" % of the kettle an hour, within 4 to 20 %."',
+            f'{_fixed("100*evaporation_an_hour", 1)}&" % of the kettle an hour, within 4 to 20 %."',
             unused="boil_rate_used=0",
             when_unused='"Nothing boils off: see the covered kettle."',
         ),
@@ -401,6 +401,8 @@ def _workings(workings: Workings, count: int) -> None:
             "0.0",
         ),
         "temp_rise_wanted": ('=UNIT_CONVERT(2,"K",fermentation_per_day_unit)', "0.0"),
+        # evaporation_share is cut at the 40 % that the DMS functions answer
+        "evaporation_an_hour": ("=boil_rate_used/((planned_preboil_volume_in_L+batch_volume_in_L)/2)", "0.0%"),
         "lowest_total": (f"=MIN({totals})", "0"),
         "highest_total": (f"=MAX({totals})", "0"),
         "look_count": ('=COUNTIF(look_states,"look here")', "0"),
