@@ -7,12 +7,14 @@ was stored with it, however old, until it is worked out again: then it is #NAME?
 Runs inside LibreOffice after a spreadsheet was loaded; the document doesn't count as changed by it.
 """
 
+import contextlib
 import os
 import re
 
 import unohelper
 from com.sun.star.lang import XServiceInfo
 from com.sun.star.task import XJob
+from com.sun.star.uno import RuntimeException
 
 IMPLEMENTATION = "brewfuncs.calc.Repair"
 ANY_FORMULA = 1 | 2 | 4  # com.sun.star.sheet.FormulaResult: value, text or error
@@ -28,36 +30,69 @@ def repair(document):
     document.lockControllers()
     document.addActionLock()
     try:
-        for sheet in document.Sheets:
-            for area in sheet.queryFormulaCells(ANY_FORMULA).RangeAddresses:
-                _repair_area(sheet.getCellRangeByPosition(area.StartColumn, area.StartRow, area.EndColumn, area.EndRow))
+        repaired = [sheet for sheet in document.Sheets if _repair_sheet(sheet)]
     finally:
         document.removeActionLock()
         document.unlockControllers()
-        if unchanged:
-            document.setModified(False)
+    if repaired and unchanged:
+        _call_unchanged(document)
 
 
-def _repair_area(cells):
-    rows = cells.getFormulaArray()
-    unknown = [(y, x) for y, row in enumerate(rows) for x, formula in enumerate(row) if _UNKNOWN.search(formula)]
-    if not unknown:
-        return
+def _call_unchanged(document):
+    """Nothing but spelling has changed; a document counts as changed while one of its charts does."""
+    for sheet in document.Sheets:
+        for name in sheet.Charts.ElementNames:
+            sheet.Charts.getByName(name).EmbeddedObject.setModified(False)
+    document.setModified(False)
+
+
+def _repair_sheet(sheet):
+    """Whether there was anything to repair."""
+    areas = []
+    for area in sheet.queryFormulaCells(ANY_FORMULA).RangeAddresses:
+        cells = sheet.getCellRangeByPosition(area.StartColumn, area.StartRow, area.EndColumn, area.EndRow)
+        rows = cells.getFormulaArray()
+        unknown = [(y, x) for y, row in enumerate(rows) for x, formula in enumerate(row) if _UNKNOWN.search(formula)]
+        if unknown:
+            areas.append((cells, rows, unknown))
+    if not areas:
+        return False
+    opened = sheet.isProtected() and _open(sheet)
+    try:
+        for cells, rows, unknown in areas:
+            _repair_area(cells, rows, unknown)
+    finally:
+        if opened:
+            sheet.protect("")  # with the same permissions as before
+    return True
+
+
+def _open(sheet):
+    """Take the protection off a sheet that has no password; whether it came off."""
+    with contextlib.suppress(RuntimeException):
+        sheet.unprotect("")
+    return not sheet.isProtected()
+
+
+def _repair_area(cells, rows, unknown):
+    sheet = cells.Spreadsheet
     arrays = any(formula.startswith("{") for row in rows for formula in row)
-    if not arrays and len(unknown) == sum(map(len, rows)):
-        cells.setFormulaArray(rows)  # all at once: ten times faster
+    # A sheet that is protected by a password takes single formulas from code, but no block and no array formula.
+    closed = sheet.isProtected()
+    if not arrays and not closed and len(unknown) == sum(map(len, rows)):
+        cells.setFormulaArray(rows)  # ten times faster
         return
     done = set()
     for y, x in unknown:
         cell, formula = cells.getCellByPosition(x, y), rows[y][x]
         if not formula.startswith("{"):
             cell.setFormula(formula)
-            continue
-        array = cells.Spreadsheet.createCursorByRange(cell)
-        array.collapseToCurrentArray()
-        if array.AbsoluteName not in done:
-            done.add(array.AbsoluteName)
-            array.setArrayFormula(formula[1:-1])
+        elif not closed:
+            array = sheet.createCursorByRange(cell)
+            array.collapseToCurrentArray()
+            if array.AbsoluteName not in done:
+                done.add(array.AbsoluteName)
+                array.setArrayFormula(formula[1:-1])
 
 
 class Repair(unohelper.Base, XJob, XServiceInfo):
