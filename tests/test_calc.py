@@ -5,6 +5,7 @@ Expected bitternesses are Tinseth's utilization table (60 min at 1.050: 0.231; 3
 
 import io
 import os
+import re
 import subprocess
 import sys
 import zipfile
@@ -25,6 +26,7 @@ from tests.parity import Code
 
 ROOT = Path(__file__).parents[1]
 NUM, VALUE, NA, DIV = Code("#NUM!"), Code("#VALUE!"), Code("#N/A"), Code("#DIV/0!")
+NAME = Code("#NAME?")
 WHOLE_RANGE_WITH_AN_ERROR = Code("Err:504")  # Calc's own, before any function is called
 
 
@@ -233,6 +235,39 @@ def test_a_file_that_was_saved_without_the_functions_works_again(
         document.put(0, "A1", [[60]])
         document.recalculate()
         assert document.values(0, "B1:C3") == ANSWERS
+
+
+@pytest.mark.parametrize("password", ["", "secret"])
+def test_a_protected_sheet_is_repaired_and_stays_protected(
+    office: Office, bare_office: Office, tmp_path: Path, password: str
+) -> None:
+    book = load_workbook(plan(tmp_path / "plan.xlsx"))
+    sheet = book.active
+    assert sheet is not None
+    for row in (1, 2):
+        sheet.cell(row, 5).value = f"=HOP_BITTERNESS(30,0.055,A{row},20)"  # a block of nothing but our functions
+    sheet.protection.sheet = True
+    sheet.protection.formatColumns = False  # allowed
+    if password:
+        sheet.protection.password = password
+    book.save(tmp_path / "protected.xlsx")
+    with bare_office.document(tmp_path / "protected.xlsx") as document:
+        between = document.save(tmp_path / "between.ods")
+        as_it_was = document.save(tmp_path / "was.xlsx")
+    with office.document(between) as document:
+        assert not document.is_modified()
+        document.recalculate()
+        assert document.values(0, "E1:E2") == [[HOUR], [HALF_HOUR]]
+        # LibreOffice takes no array formula into a sheet whose password isn't known
+        assert document.value("C1") == (NAME if password else HOUR)
+        saved = document.save(tmp_path / "saved.xlsx")
+    assert protection(saved) == protection(as_it_was)
+
+
+def protection(path: Path) -> str:
+    with zipfile.ZipFile(path) as archive:
+        (found,) = re.findall(r"<sheetProtection[^>]*>", archive.read("xl/worksheets/sheet1.xml").decode())
+    return str(found)
 
 
 def test_a_document_prints(office: Office, tmp_path: Path) -> None:

@@ -4,7 +4,8 @@ LibreOffice 7.4 doesn't connect the plain names of an .xlsx with an add-in, nor 
 was written where the add-in was missing. Such a formula shows its function in small letters and keeps the value that
 was stored with it, however old, until it is worked out again: then it is #NAME?. Entered again it works.
 
-Runs inside LibreOffice after a spreadsheet was loaded; the document doesn't count as changed by it.
+Runs inside LibreOffice after a spreadsheet was loaded; the document doesn't count as changed by it, unless a chart
+redraws itself later.
 """
 
 import contextlib
