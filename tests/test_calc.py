@@ -253,6 +253,7 @@ def test_a_protected_sheet_is_repaired_and_stays_protected(
     book.save(tmp_path / "protected.xlsx")
     with bare_office.document(tmp_path / "protected.xlsx") as document:
         between = document.save(tmp_path / "between.ods")
+    with bare_office.document(between) as document:
         as_it_was = document.save(tmp_path / "was.xlsx")
     with office.document(between) as document:
         assert not document.is_modified()
