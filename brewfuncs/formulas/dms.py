@@ -18,7 +18,7 @@ from ..units import (
     PerMinute,
     ShareAnHour,
 )
-from .numeric import bisect, decayed, exp, expm1, log, log1p, maximum, minimum, only_if, where
+from .numeric import bisect, decayed, exp, expm1, log, log1p, maximum, minimum, only_if, repeated, where
 
 LN2 = 0.6931471805599453
 DOUBLING = 6.0  # K lower for a half-life twice as long
@@ -84,13 +84,13 @@ def formed_cooling(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, ha
     """
     x = LN2 / DOUBLING * (start_temp - coolant)
     left = exp(-cooling * minutes)
-    power: Any = 1.0
-    powers: Any = 0.0  # 1 + q + ... + q^(n-1)
-    total: Any = 0.0
-    for n in range(1, _TERMS):
-        power = power * x / n
-        powers = 1 + left * powers
-        total = total + power * powers / n
+
+    def add_term(n: Any, power: Any, powers: Any, total: Any) -> Any:
+        power = power * x / (n + 1)
+        powers = 1 + left * powers  # 1 + q + ... + q^n
+        return power, powers, total + power * powers / (n + 1)
+
+    total = repeated(_TERMS - 1, add_term, 1.0, 0.0, 0.0)[2]
     exposure = decay(coolant, half_life_100) * (minutes + decayed(cooling, minutes) * total)
     return -expm1(-exposure)
 

@@ -20,7 +20,7 @@ from ..units import (
     Share,
     Word,
 )
-from .numeric import decayed, exp, expm1, log1p, maximum, only_if, tanh, where
+from .numeric import decayed, exp, expm1, log1p, maximum, only_if, repeated, tanh, where
 from .wort import ANY_SG
 
 ALPHA = Above(0, 0.30)
@@ -231,15 +231,16 @@ def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boi
         formed, lost = iso_rates(coolant + drop * exp(-0.3 * expm1(at)))
         return -formed * alpha * speed * stretch, (formed * alpha - lost * iso) * speed * stretch
 
-    alpha, iso = exp(-iso_rates(boil_temp)[0] * boil_minutes), isomerised(boil_minutes, boil_temp)
-    for n in range(_STEPS):
+    def advance(n: Any, alpha: Any, iso: Any) -> Any:
         at, half = n * step, step / 2
         a1, i1 = change(at, alpha, iso)
         a2, i2 = change(at + half, alpha + half * a1, iso + half * i1)
         a3, i3 = change(at + half, alpha + half * a2, iso + half * i2)
         a4, i4 = change(at + step, alpha + step * a3, iso + step * i3)
-        alpha, iso = alpha + step / 6 * (a1 + 2 * a2 + 2 * a3 + a4), iso + step / 6 * (i1 + 2 * i2 + 2 * i3 + i4)
-    return iso
+        return alpha + step / 6 * (a1 + 2 * a2 + 2 * a3 + a4), iso + step / 6 * (i1 + 2 * i2 + 2 * i3 + i4)
+
+    alpha, iso = exp(-iso_rates(boil_temp)[0] * boil_minutes), isomerised(boil_minutes, boil_temp)
+    return repeated(_STEPS, advance, alpha, iso)[1]
 
 
 @worksheet(

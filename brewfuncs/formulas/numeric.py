@@ -2,6 +2,9 @@
 
 A kernel calls these by bare name, so that it runs without numpy on floats and at numpy's speed on arrays. numpy is
 never imported for its own sake: an array argument is the sign that it is there already.
+
+The same kernels are translated into other languages by calling them with terms instead of numbers (translate/). What a
+term can't see from within, a loop and a sentence put together, goes through `bisect`, `repeated` and `filled`.
 """
 
 import math
@@ -9,18 +12,24 @@ import sys
 from typing import Any, Callable
 
 __all__ = [
-    "bisect", "decayed", "exp", "expm1", "floor", "log", "log1p", "log10", "maximum", "minimum", "only_if", "sqrt",
-    "tanh", "where",
+    "bisect", "decayed", "exp", "expm1", "filled", "floor", "log", "log1p", "log10", "maximum", "minimum", "only_if",
+    "repeated", "sqrt", "tanh", "where",
 ]  # fmt: skip
 
 _PLAIN = (float, int)
+recorder: Any = None  # set while a kernel is translated: writes loops and sentences down instead of running them
+
+
+def _library(value: Any) -> Any:
+    """What has exp, log and where for such a value: numpy for an array; a term brings its own."""
+    return getattr(value, "library", None) or sys.modules["numpy"]
 
 
 def _either(name: str) -> Callable[[Any], Any]:
     of_float = getattr(math, name)
 
     def function(x: Any) -> Any:
-        return of_float(x) if x.__class__ in _PLAIN else getattr(sys.modules["numpy"], name)(x)
+        return of_float(x) if x.__class__ in _PLAIN else getattr(_library(x), name)(x)
 
     function.__name__ = name
     function.__doc__ = f"{name}(x) of a float or, element by element, of an array."
@@ -41,7 +50,7 @@ def where(condition: Any, then: Any, otherwise: Any) -> Any:
     """`then` where the condition holds, else `otherwise`; both are computed already."""
     if condition.__class__ is bool:
         return then if condition else otherwise
-    return sys.modules["numpy"].where(condition, then, otherwise)
+    return _library(condition).where(condition, then, otherwise)
 
 
 def only_if(condition: Any, value: Any) -> Any:
@@ -70,8 +79,30 @@ def bisect(function: Callable[[Any], Any], low: Any, high: Any, steps: int = 60)
 
     A fixed number of steps makes floats and arrays take the same path; 60 halvings end below rounding.
     """
+    if recorder is not None:
+        return recorder.bisect(function, low, high, steps)
     for _ in range(steps):
         middle = (low + high) / 2
         below = function(middle) < 0
         low, high = where(below, middle, low), where(below, high, middle)
     return (low + high) / 2
+
+
+def repeated(times: int, step: Callable[..., Any], *state: Any) -> Any:
+    """`state` after `step(n, *state)` has renewed it for n = 0, 1, ... up to `times` - 1.
+
+    >>> repeated(5, lambda n, total, power: (total + power, 2 * power), 0, 1)
+    (31, 32)
+    """
+    if recorder is not None:
+        return recorder.repeated(times, step, *state)
+    for n in range(times):
+        state = step(n, *state)
+    return state
+
+
+def filled(template: str, **parts: str) -> str:
+    """The sentence with its {parts} filled in, none of which holds braces."""
+    if recorder is not None:
+        return recorder.filled(template, **parts)  # type: ignore[no-any-return]
+    return template.format(**parts)

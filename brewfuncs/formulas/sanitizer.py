@@ -27,7 +27,7 @@ from ..units import (
     Word,
 )
 from .boil import latent_heat, saturation_pressure
-from .numeric import bisect, exp, log10, only_if, sqrt
+from .numeric import bisect, exp, filled, log10, only_if, sqrt
 from .water import density
 
 SHARE = Above(0, 1)
@@ -369,15 +369,17 @@ def plastic_caution(plastic: Any, chemistry: Any, state: Any) -> str:
     ratings = dict(zip(_CHEMISTRIES, _RESISTANCE[plastic].split()))
     if ratings[chemistry] == "--":
         raise NotListed(f"{chemistry} on {plastic} is not listed: ask the maker for the data sheet")
-    rating = ratings[chemistry][state == "dried"]
-    said = _SAID[state, rating].format(p=_SHOWN.get(plastic, plastic), c=_SHOWN.get(chemistry, chemistry))
+    said = _SAID[state, ratings[chemistry][state == "dried"]]
     why = _WHY.get((plastic, chemistry), "iodine stains it" if chemistry == "iodophor" else "")
     if state == "dried" and chemistry in _ACIDS and plastic != "polyketone":
         why = "drying makes its acid hundreds of times stronger"
     told = why and ("aution" in said or plastic == "polyketone")
-    return (
-        f"{said}{f' ({why})' if told else ''}. {_BASIS[ratings[chemistry][2]]}; the maker's data sheet decides."
-        f"{' Never mix acid and chlorine.' if chemistry in _NEVER_MIX else ''}"
+    return filled(
+        "{said}{why}. {basis}; the maker's data sheet decides.{never}",
+        said=filled(said, p=_SHOWN.get(plastic, plastic), c=_SHOWN.get(chemistry, chemistry)),
+        why=f" ({why})" if told else "",
+        basis=_BASIS[ratings[chemistry][2]],
+        never=" Never mix acid and chlorine." if chemistry in _NEVER_MIX else "",
     )
 
 
