@@ -11,106 +11,110 @@ pint quantities, and gives numbers or arrays back, in the unit its help states.
 """
 
 from collections.abc import Mapping
-from typing import Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from .errors import BadInput, BrewError, CellError, NotListed, OutOfRange, WorkbookError
-from .formulas.beer import (
-    beer_abv,
-    beer_attenuation,
-    beer_co2,
-    beer_co2_pressure,
-    beer_co2_to_come,
-    beer_energy,
-    beer_final,
-    beer_pitch,
-    beer_priming,
-    beer_ramp_temp,
-    beer_real_extract,
-    beer_refractometer,
-    beer_residual_co2,
-)
-from .formulas.boil import (
-    boil_cooling,
-    boil_evaporation_energy,
-    boil_heat_energy,
-    boil_heat_minutes,
-    boil_minutes,
-    boil_off,
-    boil_off_share,
-    boil_rate,
-    boil_temp,
-)
-from .formulas.dms import (
-    dms_after_boil,
-    dms_after_cooling,
-    dms_at_pitch,
-    dms_boil_minutes,
-    dms_half_life,
-    dms_load,
-    dms_precursor_left,
-)
-from .formulas.hops import (
-    hop_aroma_left,
-    hop_balance,
-    hop_bitterness,
-    hop_iso_yield,
-    hop_iso_yield_cooling,
-    hop_mass,
-    hop_stand_bitterness,
-    hop_swap_mass,
-    hop_utilization,
-)
-from .formulas.mash import (
-    mash_pasteur_ramp,
-    mash_pasteur_units,
-    mash_rest_temp,
-    mash_step_water,
-    mash_strike_temp,
-    mash_water,
-)
-from .formulas.reference import (
-    brew_reason,
-    brew_source,
-    unit_convert,
-)
-from .formulas.sanitizer import (
-    sani_chlorine,
-    sani_dose,
-    sani_dose_for,
-    sani_dry_acid,
-    sani_dry_factor,
-    sani_dry_factor_in_air,
-    sani_dry_minutes,
-    sani_ph,
-    sani_plastic,
-    sani_residue,
-    sani_strength,
-)
-from .formulas.water import (
-    water_density,
-    water_residual_alkalinity,
-    water_salt,
-)
-from .formulas.wort import (
-    wort_blend,
-    wort_color,
-    wort_efficiency,
-    wort_extract,
-    wort_extract_to_add,
-    wort_gravity,
-    wort_gravity_of_extract,
-    wort_hydrometer,
-    wort_mash_gravity,
-    wort_plato,
-    wort_postboil_gravity,
-    wort_postboil_volume,
-    wort_preboil_gravity,
-    wort_preboil_volume,
-    wort_refractometer,
-    wort_volume_at,
-    wort_water_to_add,
-)
 from .units import registry
+
+if TYPE_CHECKING:  # what a caller may give: made from the declarations by docs/generate.py
+    from ._signatures import *  # noqa: F403
+else:
+    from .formulas.beer import (
+        beer_abv,
+        beer_attenuation,
+        beer_co2,
+        beer_co2_pressure,
+        beer_co2_to_come,
+        beer_energy,
+        beer_final,
+        beer_pitch,
+        beer_priming,
+        beer_ramp_temp,
+        beer_real_extract,
+        beer_refractometer,
+        beer_residual_co2,
+    )
+    from .formulas.boil import (
+        boil_cooling,
+        boil_evaporation_energy,
+        boil_heat_energy,
+        boil_heat_minutes,
+        boil_minutes,
+        boil_off,
+        boil_off_share,
+        boil_rate,
+        boil_temp,
+    )
+    from .formulas.dms import (
+        dms_after_boil,
+        dms_after_cooling,
+        dms_at_pitch,
+        dms_boil_minutes,
+        dms_half_life,
+        dms_load,
+        dms_precursor_left,
+    )
+    from .formulas.hops import (
+        hop_aroma_left,
+        hop_balance,
+        hop_bitterness,
+        hop_iso_yield,
+        hop_iso_yield_cooling,
+        hop_mass,
+        hop_stand_bitterness,
+        hop_swap_mass,
+        hop_utilization,
+    )
+    from .formulas.mash import (
+        mash_pasteur_ramp,
+        mash_pasteur_units,
+        mash_rest_temp,
+        mash_step_water,
+        mash_strike_temp,
+        mash_water,
+    )
+    from .formulas.reference import (
+        brew_reason,
+        brew_source,
+        unit_convert,
+    )
+    from .formulas.sanitizer import (
+        sani_chlorine,
+        sani_dose,
+        sani_dose_for,
+        sani_dry_acid,
+        sani_dry_factor,
+        sani_dry_factor_in_air,
+        sani_dry_minutes,
+        sani_ph,
+        sani_plastic,
+        sani_residue,
+        sani_strength,
+    )
+    from .formulas.water import (
+        water_density,
+        water_residual_alkalinity,
+        water_salt,
+    )
+    from .formulas.wort import (
+        wort_blend,
+        wort_color,
+        wort_efficiency,
+        wort_extract,
+        wort_extract_to_add,
+        wort_gravity,
+        wort_gravity_of_extract,
+        wort_hydrometer,
+        wort_mash_gravity,
+        wort_plato,
+        wort_postboil_gravity,
+        wort_postboil_volume,
+        wort_preboil_gravity,
+        wort_preboil_volume,
+        wort_refractometer,
+        wort_volume_at,
+        wort_water_to_add,
+    )
 
 __version__ = "0.1.0"
 

@@ -1,9 +1,10 @@
 """The declaration of a worksheet function, and the list made from it.
 
 A brewing formula is one typed, documented function; everything else reads it. In its signature every parameter says
-what quantity it is, which range is answered and what it means; the decorator names the published source:
+what quantity it is, which range is answered and what it means; the decorator names the published source and gives its
+equation:
 
-    @worksheet(source="Tinseth 1995-97, the author's page")
+    @worksheet(source="Tinseth 1995-97", equation="mass = mg/L V / (1000 alpha U); U = 1.65 * 0.000125^(S - 1) ...")
     def hop_mass(
         bitterness: Annotated[Bitterness, AtLeast(0), "bitterness wanted from this addition"],
         ...
@@ -164,6 +165,10 @@ class Parameter(NamedTuple):
         return str(self.quantity.symbol)
 
     @property
+    def is_share(self) -> bool:
+        return isinstance(self.quantity, Quantity) and self.quantity.dimension.name == "share"
+
+    @property
     def shown_default(self) -> str:
         """The default as help and signatures show it; "" where there is none."""
         if self.same_as:
@@ -295,6 +300,7 @@ class Function:
         params: tuple[Parameter, ...],
         result: Any,
         source: str,
+        equation: str,
         revision: int,
         relations: Sequence[Relation],
         zero_when: str,
@@ -306,6 +312,7 @@ class Function:
         self.params = params
         self.result = result
         self.source = source
+        self.equation = equation
         self.revision = revision
         self.relations = tuple(relations)
         self.zero_when = zero_when
@@ -344,6 +351,36 @@ class Function:
         match = re.search(r"^ *>>> \w+\((.*)\)$", self.doc, re.MULTILINE)
         assert match is not None  # seen to at declaration
         return f"={self.name}({_as_formula(match.group(1))})"
+
+    @property
+    def page(self) -> str:
+        """What help() shows: the docstring with each argument's unit and range, the equation and the source."""
+        example = self.doc.find(">>> ")
+        arguments = []
+        for p in self.params:
+            said = ["a whole range" if p.whole else "", "share" if p.is_share else "", self.answered(p)]
+            said.append(f"default {p.shown_default}" if p.shown_default else "")
+            words = ", ".join(word for word in said if word) or "any"
+            arguments.append(f"    {p.name} : {words}\n        {p.help}")
+        parts = [self.doc[:example].rstrip(), "Arguments:\n" + "\n".join(arguments)]
+        if self.result.symbol:
+            parts.append(f"Gives {self.result.symbol}.")
+        parts += [
+            "Equation:\n" + "\n".join(f"    {part}" for part in self.equation_parts),
+            f"Source: {self.source} (revision {self.revision}).",
+            self.doc[example:],
+        ]
+        return "\n\n".join(parts) + "\n"
+
+    @property
+    def equation_parts(self) -> list[str]:
+        """The equation as pages show it, a part a line."""
+        return self.equation.split("; ")
+
+    def answered(self, parameter: Parameter) -> str:
+        """The range in which an argument is answered, and the one that the formula was fitted over."""
+        fitted = parameter.fitted
+        return self.range_words(parameter) + (f" (fitted {fitted.low:g} to {fitted.high:g})" if fitted else "")
 
     def range_words(self, parameter: Parameter) -> str:
         """What a parameter may be, in words."""
@@ -551,8 +588,11 @@ def _front(function: Function) -> Kernel:
     scope: dict[str, Any] = {"__builtins__": __builtins__}
     front: Any = FunctionType(_unwritten.__code__, scope, kernel.__name__)
     scope["write"] = lambda: _write(front, function)
-    front.__doc__, front.__module__, front.__qualname__ = kernel.__doc__, kernel.__module__, kernel.__qualname__
-    front.__wrapped__ = kernel
+    front.__module__, front.__qualname__ = kernel.__module__, kernel.__qualname__
+    front.__wrapped__ = FunctionType(
+        kernel.__code__, {}, kernel.__name__, kernel.__defaults__
+    )  # for its signature: help
+    # shows names and defaults, the page the rest
     return front  # type: ignore[no-any-return]
 
 
@@ -610,6 +650,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 def worksheet(
     *,
     source: str,
+    equation: str,
     revision: int = 1,
     relations: Iterable[Relation] = (),
     zero_when: str = "",
@@ -617,7 +658,9 @@ def worksheet(
 ) -> Callable[[F], F]:
     """Declare a worksheet function; the decorated name becomes the checked function that Python users call.
 
-    source: the published source, or "from memory", or "common practice, no source".
+    source: the published source, or "common practice, no source".
+    equation: as it stands in the source, in plain ASCII or TeX, its parts parted by "; ". What isn't explained in it is
+        an argument's name or letter. A function without one says "none: " and what it does instead.
     revision: counts up when a constant is corrected.
     relations: what must hold between parameters.
     zero_when: a parameter that makes the answer 0 where it is 0 or blank, whatever else the row holds.
@@ -626,9 +669,18 @@ def worksheet(
 
     def declare(kernel: F) -> F:
         function = Function(
-            kernel, _parameters(kernel), _result(kernel), source, revision, tuple(relations), zero_when, no_answer
+            kernel=kernel,
+            params=_parameters(kernel),
+            result=_result(kernel),
+            source=source,
+            equation=equation,
+            revision=revision,
+            relations=tuple(relations),
+            zero_when=zero_when,
+            no_answer=no_answer,
         )
         _complete(function)
+        function.call.__doc__ = function.page
         CATALOGUE[function.name] = function
         return function.call  # type: ignore[return-value]
 
@@ -682,6 +734,8 @@ def _complete(function: Function) -> None:
     name = function.name
     if name in CATALOGUE:
         raise TypeError(f"{name} is declared twice")
+    if not function.equation or not function.equation.isascii():
+        raise TypeError(f"{name} needs an equation, in plain ASCII or TeX")
     if not function.source or len(function.source) > 240:
         raise TypeError(f"{name} needs a source of at most 240 characters")
     if not any(line.startswith(f">>> {name.lower()}(") and line.endswith(")") for line in function.doc.split("\n")):

@@ -468,6 +468,7 @@ def _as_json(function: Function) -> dict[str, Any]:
             for p in function.params
         ],
         "result_unit": function.result.symbol,
+        "equation": function.equation,
         "source": function.source,
         "revision": function.revision,
         "example": function.example,
@@ -491,6 +492,7 @@ def _show_function(function: Function) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     console = Console(highlight=False, soft_wrap=False)
     result = function.result.symbol
@@ -502,15 +504,16 @@ def _show_function(function: Function) -> None:
     for column in ("argument", "unit", "answered", "left out", "what it is"):
         table.add_column(column, overflow="fold")
     for p in function.params:
-        words = function.range_words(p)
-        if p.fitted:
-            words += f" (fitted {p.fitted.low:g} to {p.fitted.high:g})"
+        words = function.answered(p)
         kind = "a range: " if p.whole else ""
         table.add_row(p.name, p.symbol or "-", words, p.shown_default or "-", kind + p.help)
     console.print(table)
     console.print()
-    console.print(f"Source   {function.source} (revision {function.revision})", markup=False)
-    console.print(f"Example  {function.example}", markup=False)
+    foot = Table.grid(padding=(0, 2, 0, 0))
+    foot.add_row("Equation", Text("\n".join(function.equation_parts)))
+    foot.add_row("Source", Text(f"{function.source} (revision {function.revision})"))
+    foot.add_row("Example", Text(function.example))
+    console.print(foot)
 
 
 # -- hosts -----------------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Makes the reference pages from the catalogue and the table of units.
+"""Makes the reference pages and the functions' types from the catalogue and the table of units.
 
     python docs/generate.py            write them
     python docs/generate.py --check    say which are out of date, and write nothing
@@ -14,6 +14,7 @@ import io
 import re
 import sys
 from itertools import groupby
+from os.path import normpath
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -59,13 +60,61 @@ _GROUP_NOTES = {
 
 
 def pages() -> dict[str, str]:
-    """Every generated page, or page with a generated part, by its path in docs/."""
-    found = {"functions/index.md": _index()}
+    """Every generated page, page with a generated part, and the types of the functions, by its path from docs/."""
+    found = {"functions/index.md": _index(), "../brewfuncs/_signatures.pyi": stub()}
     for group, members in _grouped():
         found[f"functions/{group.lower()}.md"] = _group_page(group, members)
     for name, part in (("units.md", _units), ("sources.md", _sources), ("plan-file.md", _plan_file)):
         found[name] = _filled((DOCS / name).read_text(encoding="utf-8"), part())
     return found
+
+
+# -- types -----------------------------------------------------------------------------------------------------------
+
+_STUB_HEAD = '''# ruff: noqa
+# fmt: off
+"""Made by docs/generate.py: what a caller may give each function, for type checkers. There is no such module to import.
+
+One value a parameter gives a float (a text where the function gives texts); lists and arrays give the same shape back.
+"""
+
+from collections.abc import Sequence
+from datetime import date, time
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Protocol, TypeAlias, overload
+
+class _Array(Protocol):
+    def __array__(self) -> Any: ...
+
+class _Pint(Protocol):
+    @property
+    def magnitude(self) -> Any: ...
+    @property
+    def units(self) -> Any: ...
+
+_One: TypeAlias = float | str | date | time | Decimal | Fraction
+_Given: TypeAlias = _One | _Array | _Pint | Sequence[_Given]
+_Names: TypeAlias = str | _Array | Sequence[_Names]
+'''
+
+
+def stub() -> str:
+    """`brewfuncs/_signatures.pyi`: the types of the exported functions."""
+    return "\n".join([_STUB_HEAD, *(_typed(f) for f in sorted(catalogue().values(), key=lambda f: f.name))])
+
+
+def _typed(function: Function) -> str:
+    def overload(one: str, name: str, answer: str) -> str:
+        arguments = []
+        for p in function.params:
+            kind = name if p.is_text else "_Given" if p.whole else "Any" if p.variable else one
+            default = "" if p.required or p.variable else f" | None = {p.default!r}"
+            arguments.append(f"{'*' * p.variable}{p.name}: {kind}{default}")
+        return f"def {function.name.lower()}({', '.join(arguments)}) -> {answer}: ...\n"
+
+    single = overload("_One", "str", "str" if function.gives_text else "float")
+    return single if function.variable else f"@overload\n{single}@overload\n{overload('_Given', '_Names', 'Any')}"
 
 
 _PART = re.compile(r"(<!-- made by generate.py -->\n).*?(<!-- to here -->)", re.DOTALL)
@@ -127,7 +176,7 @@ def _function(function: Function) -> list[str]:
                 (
                     f"`{p.name}`",
                     _unit_of(p.quantity),
-                    _answered(function, p),
+                    function.answered(p) or "-",
                     _left_out(p),
                     ("a whole range: " if p.whole else "") + p.help,
                 )
@@ -143,6 +192,7 @@ def _function(function: Function) -> list[str]:
     if notes:
         parts.append("\n".join(f"- {note}" for note in notes))
     parts.append(_table(("example", "answer"), [(f"`{function.example}`", _answer(function))]))
+    parts.append("Equation:\n\n" + "\n".join(f"    {part}" for part in function.equation_parts))
     parts.append(f"Source: {function.source} (revision {function.revision}).")
     return parts
 
@@ -162,13 +212,6 @@ def _unit_of(quantity: Any) -> str:
 def _left_out(parameter: Parameter) -> str:
     said = parameter.shown_default
     return f"as `{parameter.same_as}`" if parameter.same_as else said or "-"
-
-
-def _answered(function: Function, parameter: Parameter) -> str:
-    words = function.range_words(parameter)
-    if parameter.fitted:
-        words += f" (fitted {parameter.fitted.low:g} to {parameter.fitted.high:g})"
-    return words or "-"
 
 
 def _relation(relation: Any) -> str:
@@ -453,12 +496,12 @@ def main() -> int:
     stale = outdated()
     if "--check" in sys.argv[1:]:
         for path in stale:
-            print(f"docs/{path} is out of date: python docs/generate.py")
+            print(f"{normpath(f'docs/{path}')} is out of date: python docs/generate.py")
         return 1 if stale else 0
     for path, text in stale.items():
         (DOCS / path).parent.mkdir(parents=True, exist_ok=True)
         (DOCS / path).write_text(text, encoding="utf-8", newline="\n")
-        print(f"docs/{path} written")
+        print(f"{normpath(f'docs/{path}')} written")
     return 0
 
 

@@ -3,12 +3,14 @@
 import ast
 import importlib
 import inspect
+import pydoc
 import re
 from pathlib import Path
 
 import pytest
 
 import brewfuncs
+import brewfuncs.units
 from brewfuncs import catalogue
 from brewfuncs.catalogue import CATALOGUE, Above, AtLeast, Between, Function, find, worksheet
 from brewfuncs.errors import NotListed
@@ -205,7 +207,7 @@ def test_every_function_is_exported_under_its_lower_case_name() -> None:
     tree = ast.parse(Path(brewfuncs.__file__).read_text(encoding="utf-8"))
     imported = {
         alias.name: f"brewfuncs.{node.module}"
-        for node in tree.body
+        for node in ast.walk(tree)
         if isinstance(node, ast.ImportFrom) and node.level == 1 and str(node.module).startswith("formulas.")
         for alias in node.names
     }
@@ -222,6 +224,45 @@ def test_python_signatures_have_real_names_and_defaults(function: Function) -> N
     assert inspect.getdoc(function.call)
     assert function.call.__name__ == function.name.lower()
     assert function.call.__module__.startswith("brewfuncs.formulas.")
+
+
+@each_function
+def test_help_reads_like_a_page(function: Function) -> None:
+    shown = pydoc.plain(pydoc.render_doc(function.call))
+    signature = shown.splitlines()[2]
+    assert signature.startswith(f"{function.name.lower()}(")
+    assert "Annotated" not in signature
+    assert "Between" not in signature
+    defaults = inspect.signature(function.call).parameters
+    for p in function.params:
+        assert f"    {p.name} : {'share, ' if p.is_share and not p.whole else ''}" in shown
+        assert function.range_words(p) in shown
+        assert p.help in shown
+        if not p.required and not p.variable:
+            assert defaults[p.name].default == p.default
+    for part in (function.summary.split("\n")[0][:40], *function.equation_parts, function.source, ">>> "):
+        assert part in shown
+    assert function.result.symbol in shown
+
+
+def constants(tree: ast.AST) -> set[float]:
+    """Every number in code, powers of ten and signs aside."""
+    return {abs(n.value) for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, (int, float))}
+
+
+def test_equations_hold_the_constants_that_are_computed_with() -> None:
+    """An equation is text: a constant that is changed in the code alone would leave it behind."""
+    code = [Path(brewfuncs.units.__file__), *Path(brewfuncs.__file__).parent.glob("formulas/*.py")]
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in code]
+    known = {x for tree in trees for x in constants(tree)}
+    seen = 0
+    for function in CATALOGUE.values():
+        for number in re.findall(r"(?<![\w.])\d+\.?\d*(?:e-?\d+)?", function.equation):
+            if float(number) in (0, 1, 2, 3, 4, 20, 100, 1000):
+                continue
+            seen += 1
+            assert float(number) in known, (function.name, number)
+    assert seen > 150
 
 
 @each_function
@@ -289,11 +330,15 @@ def test_an_incomplete_declaration_fails_at_import() -> None:
         (wort_plato, "declared twice"),
     ):
         with pytest.raises(TypeError, match=says):
-            worksheet(source="from memory")(kernel)
-    with pytest.raises(TypeError, match="source"):
-        worksheet(source="")(no_example)
-    with pytest.raises(TypeError, match="source"):
-        worksheet(source="x" * 241)(no_example)
+            worksheet(source="a source", equation="m = m")(kernel)
+    for source in ("", "x" * 241):
+        with pytest.raises(TypeError, match="source"):
+            worksheet(source=source, equation="m = m")(no_example)
+    for equation in ("", "ρ = m / V"):
+        with pytest.raises(TypeError, match="needs an equation, in plain ASCII or TeX"):
+            worksheet(source="a source", equation=equation)(no_example)
+    with pytest.raises(TypeError, match="equation"):
+        worksheet(source="a source")(no_example)  # type: ignore[call-arg]
     assert before == CATALOGUE
 
 

@@ -30,7 +30,7 @@ from ..units import (
 )
 from .numeric import floor, maximum, minimum, only_if, sqrt, where
 from .water import WATER_20
-from .wort import ANY_SG, SG
+from .wort import ANY_SG, AS_PLATO, PLATO_AND_RHO, SG
 
 _NO_BEER = "more would have fermented than there was extract"
 _FINAL_NOT_ABOVE = [NotAbove("final", "original")]
@@ -88,6 +88,9 @@ _ALCOHOL = {"balling": balling, "hmrc": hmrc, "simple": simple}
 @worksheet(
     source="Balling's equation (from memory; agrees with Cutaia, Reid & Speers 2009, J. Inst. Brew. 115:318); "
     "HMRC Notice 226 §30.3 (transcribed); simple: 131.25 times the difference (from memory)",
+    equation="balling: ABV = A S_final / 0.7907 / 100, "
+    "A = (P - RE) / (2.0665 - 0.010665 P), RE = 0.1808 P + 0.8192 AE; "
+    f"hmrc: f (OG - FG), f = 0.125, and 0.001 more in each class; simple: 1.3125 (OG - FG); {AS_PLATO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=f"{_NO_BEER}, or the drop is past the HMRC table's 100.7 points",
 )
@@ -109,6 +112,7 @@ def beer_abv(
 
 @worksheet(
     source="Definition of apparent attenuation, in °P",
+    equation=f"P(final) = P(original) (1 - attenuation); {AS_PLATO}",
     no_answer="that attenuation is past where the gravity scales end",
 )
 def beer_final(
@@ -126,6 +130,7 @@ def beer_final(
 
 @worksheet(
     source="Balling: 0.1808 of the original and 0.8192 of the apparent extract (from memory)",
+    equation=f"RE = 0.1808 P(original) + 0.8192 P(final); {AS_PLATO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=_NO_BEER,
 )
@@ -159,6 +164,7 @@ _ATTENUATION = {"apparent": _apparent, "real": _real}
 
 @worksheet(
     source="Apparent: definition, in °P; real: ASBC degree of fermentation, with 0.005161 (from memory)",
+    equation=f"apparent: (P - AE) / P; real: (P - RE) / P / (1 - 0.005161 RE), RE = 0.1808 P + 0.8192 AE; {AS_PLATO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=f"{_NO_BEER}, or there was none",
 )
@@ -177,6 +183,8 @@ def beer_attenuation(
 
 @worksheet(
     source="ASBC Beer-33: 6.9 per g of alcohol, 4 per g of real extract less ash (from memory)",
+    equation="kcal/100 g = 6.9 A + 4 (RE - 0.1), times S_final rho20; "
+    f"A = (P - RE) / (2.0665 - 0.010665 P), RE = 0.1808 P + 0.8192 AE; {PLATO_AND_RHO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=_NO_BEER,
 )
@@ -231,6 +239,11 @@ _REFRACTOMETER = {
 
 @worksheet(
     source="Novotny 2017, Zymurgy (from memory); Terrill 2011 (read on the author's page)",
+    equation="i, f = Brix / factor; "
+    "novotny quadratic: 1 + 1.335e-5 i^2 - 3.239e-5 i f + 2.916e-5 f^2 - 2.421e-3 i + 6.219e-3 f; "
+    "linear: 1 - 0.002349 i + 0.006276 f; "
+    "terrill cubic: 1 - 0.0044993 i + 0.011774 f + 2.7581e-4 i^2 - 1.2717e-3 f^2 - 7.28e-6 i^3 + 6.3293e-5 f^3; "
+    "linear: 1 - 8.5683e-4 i + 3.4941e-3 f",
     relations=[NotAbove("current_brix", "original_brix")],
     no_answer="Terrill's fits are for finished beer (61 % attenuation and more), and no beer is lighter than 0.98",
 )
@@ -261,6 +274,9 @@ VOLUMES = Between(0.5, 5)
 COLD = Between(-2, 30)
 _FITTED_COLD = Fitted(0, 26.7)
 _CARBONATION = "Regression of a published force-carbonation table, 32 to 80 °F and 2 to 3 volumes (read)"
+_CARBONATION_EQUATION = (
+    "psi = -16.6999 - 0.0101059 F + 0.00116512 F^2 + 0.173354 F V + 4.24267 V - 0.0684226 V^2, F in degF"
+)
 
 
 def _carbonation_terms(temp: Any) -> tuple[Any, Any, float]:
@@ -270,7 +286,7 @@ def _carbonation_terms(temp: Any) -> tuple[Any, Any, float]:
     return a, 0.173354 * fahrenheit + 4.24267, 0.0684226
 
 
-@worksheet(source=_CARBONATION)
+@worksheet(source=_CARBONATION, equation=_CARBONATION_EQUATION)
 def beer_co2_pressure(
     temp: Annotated[Celsius, COLD, _FITTED_COLD, "temperature of the beer"],
     volumes: Annotated[Carbonation, VOLUMES, Fitted(2, 3), "carbonation"],
@@ -288,6 +304,7 @@ def beer_co2_pressure(
 
 @worksheet(
     source=f"Inverse of BEER_CO2_PRESSURE. {_CARBONATION}",
+    equation=f"the V that solves {_CARBONATION_EQUATION}",
     no_answer="the carbonation would be outside 0.5 to 5 volumes",
 )
 def beer_co2(
@@ -305,7 +322,9 @@ def beer_co2(
     return only_if((volumes > VOLUMES.low - 1e-9) & (volumes < VOLUMES.high + 1e-9), volumes)
 
 
-@worksheet(source="Quadratic in °F, of the trade (from memory)")
+@worksheet(
+    source="Quadratic in °F, of the trade (from memory)", equation="V = 3.0378 - 0.050062 F + 2.6555e-4 F^2, F in degF"
+)
 def beer_residual_co2(
     temp: Annotated[Celsius, Between(-2, 34), "warmest temperature since fermentation ended"],
 ) -> Carbonation:
@@ -327,6 +346,8 @@ def _gravity_extract(original: Any, gravity: Any) -> Any:
 
 @worksheet(
     source="Balling: 0.9565 g of CO2 from 2.0665 g of extract (from memory); real extract 0.1808/0.8192",
+    equation="vol = (RE g/L now - RE g/L at the end) 0.9565 / 2.0665 / 1.9768, RE = 0.1808 P(original) + 0.8192 P(S); "
+    f"{AS_PLATO}",
     relations=[NotAbove("final", "current"), NotAbove("current", "original")],
     no_answer=_NO_BEER,
 )
@@ -358,6 +379,7 @@ _SUGARS = {
 
 @worksheet(
     source="Stoichiometry, by molar masses; 1 volume is 1.9768 g/L, CO2 as a real gas at 0 °C",
+    equation="g = V (target - residual) 1.9768 / y, y = 4 * 44.009 / 342.297 for sucrose",
     relations=[NotAbove("residual", "target")],
 )
 def beer_priming(
@@ -380,7 +402,10 @@ def beer_priming(
 # -- fermentation ----------------------------------------------------------------------------------------------------
 
 
-@worksheet(source="Common practice: 0.75 million cells per mL and °P for ales, 1.5 for lagers (from memory)")
+@worksheet(
+    source="Common practice: 0.75 million cells per mL and °P for ales, 1.5 for lagers (from memory)",
+    equation=f"billion cells = rate V P(S); {AS_PLATO}",
+)
 def beer_pitch(
     volume: Annotated[Litre, AtLeast(0), "wort"],
     gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -394,7 +419,10 @@ def beer_pitch(
     return rate * volume * maximum(plato_of_gravity(gravity), 0.0)
 
 
-@worksheet(source="Common practice, no source: a hold, then a straight ramp")
+@worksheet(
+    source="Common practice, no source: a hold, then a straight ramp",
+    equation="T = start + min(per_day max(day - ramp_day, 0), end - start), either way",
+)
 def beer_ramp_temp(
     day: Annotated[Day, AtLeast(0), "day asked for, counted from pitching"],
     start_temp: Annotated[Celsius, Between(-2, 45), "temperature until the ramp"],

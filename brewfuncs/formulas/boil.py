@@ -21,8 +21,8 @@ from ..units import (
     plato_of_gravity,
 )
 from .numeric import log, maximum, only_if
-from .water import WATER_20
-from .wort import SG, mass_and_extract
+from .water import AS_RHO, WATER_20
+from .wort import PLATO_AND_RHO, SG, mass_and_extract
 
 _N = (1167.0521452767, -724213.16703206, -17.073846940092, 12020.824702470, -3232555.0322333, 14.915108613530,
       -4823.2657361591, 405113.40542057, -0.23855557567849, 650.17534844798)  # fmt: skip
@@ -66,10 +66,13 @@ def latent_heat(temp: Any) -> Any:
 
 
 _ALTITUDE = Between(-500, 6000)
+_LATENT_HEAT = "h_fg = 2500.97 - 2.38120 t + 7.0001e-4 t^2 - 1.34096e-5 t^3 kJ/kg"
 
 
 @worksheet(
-    source="Air pressure: ISO 2533; boiling point: IAPWS-IF97 region 4 (from memory, checked against the library iapws)"
+    source="Air pressure: ISO 2533; boiling point: IAPWS-IF97 region 4",
+    equation="p = 101.325 (1 - 0.0065 H / 288.15)^5.25588 kPa, H = 6356766 h / (6356766 + h); "
+    "T = (n10 + D - sqrt((n10 + D)^2 - 4 (n9 + n10 D))) / 2 of IAPWS-IF97, eq. 31",
 )
 def boil_temp(altitude: Annotated[Metre, _ALTITUDE, "height above sea level"] = 0.0) -> Celsius:
     """Temperature at which water boils at this altitude.
@@ -82,7 +85,10 @@ def boil_temp(altitude: Annotated[Metre, _ALTITUDE, "height above sea level"] = 
     return boiling_temp(altitude)
 
 
-@worksheet(source="Heat of evaporation: cubic fit to IAPWS-IF97; energy balance")
+@worksheet(
+    source="Heat of evaporation: cubic fit to IAPWS-IF97; energy balance",
+    equation=f"L/h = 3600 efficiency power / h_fg / rho20, {_LATENT_HEAT}; {AS_RHO}",
+)
 def boil_rate(
     power: Annotated[Kilowatt, AtLeast(0), "power of the heater"],
     efficiency: Annotated[Share, Above(0, 1), "share of it that ends in steam"],
@@ -98,7 +104,7 @@ def boil_rate(
     return efficiency * power * 3600 / latent_heat(boiling_temp(altitude)) / WATER_20
 
 
-@worksheet(source="Definition: rate times time")
+@worksheet(source="Definition: rate times time", equation="L = rate minutes / 60")
 def boil_off(
     boil_off_rate: Annotated[LitreAnHour, AtLeast(0), "boiled off in an hour"],
     minutes: Annotated[Minute, Between(0, 600), "length of the boil"],
@@ -112,7 +118,9 @@ def boil_off(
 
 
 @worksheet(
-    source="Definition: share of the starting volume an hour, not compounded", no_answer="it would boil dry before that"
+    source="Definition: share of the starting volume an hour, not compounded",
+    equation="L = V share minutes / 60",
+    no_answer="it would boil dry before that",
 )
 def boil_off_share(
     volume: Annotated[Litre, AtLeast(0), "wort at the start of the boil, at 20 °C"],
@@ -131,6 +139,7 @@ def boil_off_share(
 
 @worksheet(
     source="conservation of mass and extract, at a constant rate of boil-off",
+    equation=f"minutes = 60 (m - m P(S) / P(target)) / rho20 / rate, m = rho20 V S; {PLATO_AND_RHO}",
     relations=[NotAbove("pre_gravity", "target")],
     no_answer="without boil-off, or without extract, the gravity never rises",
 )
@@ -150,7 +159,10 @@ def boil_minutes(
     return 60 * only_if(extract > 0, maximum(mass - mass_left, 0.0)) / WATER_20 / boil_off_rate
 
 
-@worksheet(source="Heat capacity of water 4.19 kJ/(kg K), mean of IAPWS-IF97 from 15 to 100 °C; energy balance")
+@worksheet(
+    source="Heat capacity of water 4.19 kJ/(kg K), mean of IAPWS-IF97 from 15 to 100 °C; energy balance",
+    equation=f"kWh = rho20 V 4.19 (T2 - T1) / 3600; {AS_RHO}",
+)
 def boil_heat_energy(
     volume: Annotated[Litre, AtLeast(0), "wort or water at 20 °C"],
     from_temp: Annotated[Celsius, Between(0, 110), "temperature at the start"],
@@ -173,6 +185,7 @@ def heat(volume: Any, from_temp: Any, to_temp: Any) -> Any:
 
 @worksheet(
     source="Heat capacity of water 4.19 kJ/(kg K), mean of IAPWS-IF97 from 15 to 100 °C; energy balance",
+    equation=f"minutes = 60 rho20 V 4.19 (T2 - T1) / 3600 / (power efficiency); {AS_RHO}",
     relations=[NotAbove("from_temp", "to_temp")],
 )
 def boil_heat_minutes(
@@ -192,6 +205,7 @@ def boil_heat_minutes(
 
 @worksheet(
     source="Newton's law of cooling",
+    equation="k = ln((T1 - coolant) / (T2 - coolant)) / minutes",
     relations=[Below("coolant", "end_temp"), NotAbove("end_temp", "start_temp")],
 )
 def boil_cooling(
@@ -210,7 +224,10 @@ def boil_cooling(
     return log((start_temp - coolant) / (end_temp - coolant)) / minutes
 
 
-@worksheet(source="Heat of evaporation at 100 °C: cubic fit to IAPWS-IF97")
+@worksheet(
+    source="Heat of evaporation at 100 °C: cubic fit to IAPWS-IF97",
+    equation=f"kWh = rho20 V h_fg / 3600, {_LATENT_HEAT} at the boil; {AS_RHO}",
+)
 def boil_evaporation_energy(
     evaporated: Annotated[Litre, AtLeast(0), "boiled off, as L of water at 20 °C"],
 ) -> KilowattHour:

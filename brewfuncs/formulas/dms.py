@@ -45,6 +45,13 @@ _HALF_LIFE_SOURCE = (
 )
 _LOSS_SOURCE = "loss with the steam: Wilson & Booer 1979, J. Inst. Brew. 85:144 (abstract read)"
 
+_DECAY = "k = ln 2 / (half_life_100 2^((100 - T) / 6))"
+_BOIL_EQUATION = (
+    "D = k S0 / (v - k) (e^(-k t) - e^(-v t)) + D0 e^(-v t); v = volatility evaporation / 60; "
+    f"S = S0 e^(-k t); {_DECAY}"
+)
+_COOLING_EQUATION = f"D = S0 (1 - exp(-integral of k(T(t)) dt)); T = coolant + (T0 - coolant) e^(-cooling t); {_DECAY}"
+
 
 # -- the published pieces --------------------------------------------------------------------------------------------
 
@@ -98,7 +105,10 @@ def formed_cooling(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, ha
 # -- the worksheet functions -----------------------------------------------------------------------------------------
 
 
-@worksheet(source="Conservation of mass; after a worked example in Fix 1999 (read in a transcription)")
+@worksheet(
+    source="Conservation of mass; after a worked example in Fix 1999 (read in a transcription)",
+    equation="ug/L = 1000 sum(content_i mass_i) / V",
+)
 def dms_load(
     malt_precursors: Annotated[MilligramPerKilogram, WholeRange(), AtLeast(0), "each malt's precursor, mg/kg as DMS"],
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt as weighed in"],
@@ -115,7 +125,7 @@ def dms_load(
     return 1000 * sum(content * mass for content, mass in zip(malt_precursors, malt_masses)) / volume
 
 
-@worksheet(source=_HALF_LIFE_SOURCE)
+@worksheet(source=_HALF_LIFE_SOURCE, equation="t_half = half_life_100 2^((100 - T) / 6)")
 def dms_half_life(
     temp: Annotated[Celsius, Between(0, 120), Fitted(76, 100), "temperature of the wort"] = 100.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
@@ -131,7 +141,7 @@ def dms_half_life(
     return half_life(temp, half_life_100)
 
 
-@worksheet(source=f"First-order decay; {_HALF_LIFE_SOURCE}")
+@worksheet(source=f"First-order decay; {_HALF_LIFE_SOURCE}", equation=f"S = S0 e^(-k t); {_DECAY}")
 def dms_precursor_left(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, _HELP_PRECURSOR],
     minutes: Annotated[Minute, MINUTES, "time at that temperature"],
@@ -148,7 +158,7 @@ def dms_precursor_left(
     return precursor * exp(-decay(temp, half_life_100) * minutes)
 
 
-@worksheet(source=f"First-order formation and loss; {_HALF_LIFE_SOURCE}; {_LOSS_SOURCE}")
+@worksheet(source=f"First-order formation and loss; {_HALF_LIFE_SOURCE}; {_LOSS_SOURCE}", equation=_BOIL_EQUATION)
 def dms_after_boil(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of the boil, as DMS"],
     minutes: Annotated[Minute, MINUTES, "length of the boil"],
@@ -173,6 +183,7 @@ def dms_after_boil(
 
 @worksheet(
     source=f"First-order decay on Newton's cooling curve; {_HALF_LIFE_SOURCE}",
+    equation=_COOLING_EQUATION,
     relations=[NotAbove("coolant", "start_temp")],
 )
 def dms_after_cooling(
@@ -204,7 +215,10 @@ _AT_PITCH_SOURCE = (
 )
 
 
-@worksheet(source=_AT_PITCH_SOURCE)
+@worksheet(
+    source=_AT_PITCH_SOURCE,
+    equation=f"the boil: {_BOIL_EQUATION}; cooling adds {_COOLING_EQUATION}, S0 what the boil left",
+)
 def dms_at_pitch(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of the boil, as DMS"],
     boil_minutes: Annotated[Minute, MINUTES, "length of the boil"],
@@ -230,6 +244,7 @@ def dms_at_pitch(
 
 @worksheet(
     source=f"The last root of DMS_AT_PITCH. {_AT_PITCH_SOURCE}",
+    equation="the last t at which DMS_AT_PITCH(precursor, t, ...) = limit",
     no_answer="a covered kettle keeps its DMS in, however long it boils",
 )
 def dms_boil_minutes(

@@ -39,6 +39,15 @@ _METHODS = (
     f"kinetic: {_KINETIC}, half of it recovered"
 )
 
+_RATES = "k1 = 7.9e11 e^(-11858 / T), k2 = 4.1e12 e^(-12994 / T) per min, T in K"
+_ISOMERISATION = f"Y = k1 / (k2 - k1) (e^(-k1 t) - e^(-k2 t)); {_RATES}"
+_UTILIZATION = (
+    "tinseth: U = 1.65 * 0.000125^(S - 1) (1 - e^(-0.04 t)) / 4.15; "
+    "rager smooth: U = 0.1811 + 0.1386 tanh((t - 31.32) / 18.27); "
+    "rager table: U by class; rager, both: U / (1 + (S - 1.050) / 0.2) above 1.050; "
+    f"kinetic: U = 0.5 Y; {_ISOMERISATION}"
+)
+
 
 # -- the models ------------------------------------------------------------------------------------------------------
 
@@ -95,7 +104,7 @@ MODELS: dict[str, Callable[[Any, Any, Any], Any]] = {
 # -- the worksheet functions -----------------------------------------------------------------------------------------
 
 
-@worksheet(source=_METHODS)
+@worksheet(source=_METHODS, equation=_UTILIZATION)
 def hop_utilization(
     minutes: Annotated[Minute, MINUTES, "time in the boil"],
     gravity: Annotated[Gravity, ANY_SG, _HELP_GRAVITY] = 1.05,
@@ -113,7 +122,7 @@ def hop_utilization(
     return MODELS[method](minutes, gravity, boil_temp)
 
 
-@worksheet(source=_METHODS, zero_when="mass")
+@worksheet(source=_METHODS, equation=f"mg/L = 1000 mass alpha U / V; {_UTILIZATION}", zero_when="mass")
 def hop_bitterness(
     mass: Annotated[Gram, AtLeast(0), "hops added"],
     alpha: Annotated[Share, ALPHA, "their alpha acid, share by mass"],
@@ -133,7 +142,11 @@ def hop_bitterness(
     return 1000 * mass * alpha / volume * MODELS[method](minutes, gravity, boil_temp)
 
 
-@worksheet(source=_METHODS, no_answer="an addition that gives no bitterness at that time")
+@worksheet(
+    source=_METHODS,
+    equation=f"mass = mg/L V / (1000 alpha U); {_UTILIZATION}",
+    no_answer="an addition that gives no bitterness at that time",
+)
 def hop_mass(
     bitterness: Annotated[Bitterness, AtLeast(0), "bitterness wanted from this addition"],
     alpha: Annotated[Share, ALPHA, "the hops' alpha acid, share by mass"],
@@ -153,6 +166,7 @@ def hop_mass(
 
 @worksheet(
     source=_METHODS,
+    equation=f"new mass = mass U(old) / U(new); {_UTILIZATION}",
     zero_when="mass",
     no_answer="by Tinseth and the kinetics an addition at 0 min gives no bitterness to match",
 )
@@ -177,7 +191,7 @@ def hop_swap_mass(
     return mass * only_if(old > 0, old) / model(new_minutes, new_gravity, boil_temp)
 
 
-@worksheet(source=f"{_KINETIC} (abstract read)")
+@worksheet(source=f"{_KINETIC} (abstract read)", equation=_ISOMERISATION)
 def hop_iso_yield(
     minutes: Annotated[Minute, Between(0, 600), "time at that temperature"],
     temp: Annotated[Celsius, Between(50, 130), Fitted(90, 130), "temperature"] = 100.0,
@@ -192,7 +206,10 @@ def hop_iso_yield(
     return isomerised(minutes, temp)
 
 
-@worksheet(source=f"{_KINETIC} (abstract read); Newton's law of cooling")
+@worksheet(
+    source=f"{_KINETIC} (abstract read); Newton's law of cooling",
+    equation=f"dA/dt = -k1 A, dI/dt = k1 A - k2 I; {_RATES}; T = coolant + (boil - coolant) e^(-cooling t)",
+)
 def hop_iso_yield_cooling(
     boil_minutes: Annotated[Minute, Between(0, 600), "time in the boil"],
     cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after it"],
@@ -245,6 +262,7 @@ def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boi
 
 @worksheet(
     source=f"{_KINETIC} (abstract read), extrapolated below 90 °C; recovery is common practice, no source",
+    equation=f"mg/L = 1000 mass alpha recovery Y / V; {_ISOMERISATION}",
     zero_when="mass",
 )
 def hop_stand_bitterness(
@@ -281,7 +299,8 @@ VOLATILITY = {
 
 @worksheet(
     source="Rayleigh 1902; volatilities from Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 in Sander, "
-    "Atmos. Chem. Phys. 15 (2015) 4399 (read in a transcription)"
+    "Atmos. Chem. Phys. 15 (2015) 4399 (read in a transcription)",
+    equation="left = (1 - evaporated)^volatility",
 )
 def hop_aroma_left(
     evaporated: Annotated[Share, Between(0, 1), "share of the wort boiled off after the addition"],
@@ -297,7 +316,7 @@ def hop_aroma_left(
     return (1 - evaporated) ** volatility
 
 
-@worksheet(source="Common practice, no source")
+@worksheet(source="Common practice, no source", equation="balance = bitterness / (1000 (S - 1))")
 def hop_balance(
     bitterness: Annotated[Bitterness, AtLeast(0), "of the beer"],
     gravity: Annotated[Gravity, Above(1.0, 1.2), "original gravity"],

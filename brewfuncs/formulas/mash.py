@@ -26,7 +26,7 @@ def lethal_rate(temp: Any) -> Any:
     return 1.393 ** (temp - 60)
 
 
-@worksheet(source=_PASTEUR)
+@worksheet(source=_PASTEUR, equation="PU = t 1.393^(T - 60)")
 def mash_pasteur_units(
     minutes: Annotated[Minute, AtLeast(0), "time at that temperature"],
     temp: Annotated[Celsius, Between(0, 110), "temperature"],
@@ -42,7 +42,10 @@ def mash_pasteur_units(
     return minutes * lethal_rate(temp)
 
 
-@worksheet(source=f"{_PASTEUR}, integrated over a linear ramp")
+@worksheet(
+    source=f"{_PASTEUR}, integrated over a linear ramp",
+    equation="PU = t (1.393^(T2 - 60) - 1.393^(T1 - 60)) / ((T2 - T1) ln 1.393)",
+)
 def mash_pasteur_ramp(
     start_temp: Annotated[Celsius, Between(0, 110), "temperature at the start"],
     end_temp: Annotated[Celsius, Between(0, 110), "temperature at the end"],
@@ -56,7 +59,11 @@ def mash_pasteur_ramp(
     return minutes * lethal_rate(start_temp) * decayed(log(1.393) * (start_temp - end_temp), 1.0)
 
 
-@worksheet(source=_MIXING, no_answer="the water would have to be hotter than boiling, or ice")
+@worksheet(
+    source=_MIXING,
+    equation="T_strike = T + s / r (T - T_grain), T = target - slaking, s = heat_ratio, r = water_ratio",
+    no_answer="the water would have to be hotter than boiling, or ice",
+)
 def mash_strike_temp(
     target: Annotated[Celsius, MASH, "temperature wanted in the mash"],
     grain_temp: Annotated[Celsius, GRAIN, "temperature of the grain"],
@@ -75,7 +82,7 @@ def mash_strike_temp(
     return only_if((strike >= 0) & (strike <= 100), strike)
 
 
-@worksheet(source=_MIXING)
+@worksheet(source=_MIXING, equation="T = (s T_grain + r T_strike) / (s + r) + slaking, s = heat_ratio, r = water_ratio")
 def mash_rest_temp(
     strike_temp: Annotated[Celsius, MASH, "temperature of the water"],
     grain_temp: Annotated[Celsius, GRAIN, "temperature of the grain"],
@@ -95,6 +102,7 @@ def mash_rest_temp(
 
 @worksheet(
     source="Energy balance; worked example in Palmer, How to Brew (from memory)",
+    equation="L = (target - T) (s grain + water) / (T_water - target), s = heat_ratio",
     relations=[NotAbove("mash_temp", "target"), Below("target", "water_temp")],
 )
 def mash_step_water(
@@ -113,7 +121,10 @@ def mash_step_water(
     return (target - mash_temp) * (heat_ratio * grain + water) / (water_temp - target)
 
 
-@worksheet(source="Balance of volumes; absorption 1 L/kg is common practice, no source")
+@worksheet(
+    source="Balance of volumes; absorption 1 L/kg is common practice, no source",
+    equation="L = preboil_volume + grain absorption + left_behind",
+)
 def mash_water(
     preboil_volume: Annotated[Litre, AtLeast(0), "wort wanted before the boil, at 20 °C"],
     grain: Annotated[Kilogram, AtLeast(0), "grain"],

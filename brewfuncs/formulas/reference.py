@@ -9,6 +9,8 @@ from ..units import Anyhow, Number, Sentence, Word, convert
 @worksheet(
     source="Exact definitions of the units; °P: the ASBC table's cubic; EBC = SRM 25/12.7; "
     "°Lovibond: SRM = 1.3546 °L - 0.76 (from memory)",
+    equation="base = factor value + offset; P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3; "
+    "SRM = 12.7 / 25 EBC = 1.3546 degL - 0.76",
     no_answer="the other scale doesn't reach that far",
 )
 def unit_convert(
@@ -27,7 +29,7 @@ def unit_convert(
     return convert(value, from_unit, to_unit)
 
 
-@worksheet(source="This package's own range checks")
+@worksheet(source="This package's own range checks", equation="none: the declared ranges, looked up")
 def brew_reason(
     function_name: Annotated[Word, "the function asked about, such as HOP_BITTERNESS"],
     *arguments: Annotated[Anyhow, "the arguments as they stand in its call"],
@@ -42,7 +44,7 @@ def brew_reason(
     return reason(find(function_name), arguments)
 
 
-@worksheet(source="The declarations of the functions themselves")
+@worksheet(source="The declarations of the functions themselves", equation="none: the declaration, looked up")
 def brew_source(function_name: Annotated[Word, "the function asked about, such as HOP_BITTERNESS"]) -> Sentence:
     """The published source of a function's formula, and the revision of its constants.
 

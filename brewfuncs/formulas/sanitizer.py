@@ -42,7 +42,7 @@ _HELP_HUMIDITY = "relative humidity of the air"
 # -- dose and strength -----------------------------------------------------------------------------------------------
 
 
-@worksheet(source="Definition: rate times volume")
+@worksheet(source="Definition: rate times volume", equation="mL = V dose_rate")
 def sani_dose(
     volume: Annotated[Litre, AtLeast(0), "water"],
     dose_rate: Annotated[MillilitrePerLitre, AtLeast(0), "concentrate per litre of water, from the label"],
@@ -57,7 +57,10 @@ def sani_dose(
     return volume * dose_rate
 
 
-@worksheet(source="Mass balance, volumes taken as additive")
+@worksheet(
+    source="Mass balance, volumes taken as additive",
+    equation="mg/L = 1000 dose_rate density share / (1 + dose_rate / 1000)",
+)
 def sani_strength(
     dose_rate: Annotated[MillilitrePerLitre, AtLeast(0), "concentrate per litre of water before dosing"],
     share: Annotated[Share, SHARE, _HELP_SHARE],
@@ -72,7 +75,9 @@ def sani_strength(
 
 
 @worksheet(
-    source="Mass balance, volumes taken as additive", no_answer="the concentrate itself is no stronger than that"
+    source="Mass balance, volumes taken as additive",
+    equation="mL = V strength / (1000 density share - strength / 1000)",
+    no_answer="the concentrate itself is no stronger than that",
 )
 def sani_dose_for(
     strength: Annotated[MilligramPerLitre, AtLeast(0), "active substance wanted in the mixed solution"],
@@ -92,7 +97,10 @@ def sani_dose_for(
 CHLORINE_PER_HYPOCHLORITE = 70.906 / 74.442  # g/mol of Cl2 over NaOCl
 
 
-@worksheet(source="Mass balance; available chlorine by molar masses, Cl2 70.906 over NaOCl 74.442")
+@worksheet(
+    source="Mass balance; available chlorine by molar masses, Cl2 70.906 over NaOCl 74.442",
+    equation="mg/L = 1000 dose density share (70.906 / 74.442) / V",
+)
 def sani_chlorine(
     dose: Annotated[Millilitre, AtLeast(0), "bleach"],
     volume: Annotated[Litre, Above(0), "water"],
@@ -109,7 +117,7 @@ def sani_chlorine(
     return 1000 * dose * density * share * CHLORINE_PER_HYPOCHLORITE / volume
 
 
-@worksheet(source="Conservation: film times area times strength")
+@worksheet(source="Conservation: film times area times strength", equation="mg = film area strength / 1000")
 def sani_residue(
     film: Annotated[Micrometre, AtLeast(0), "thickness of the film left after draining"],
     area: Annotated[SquareMetre, AtLeast(0), "surface"],
@@ -157,6 +165,8 @@ def _charge(hydrogen: Any, acid: Any, base: Any) -> Any:
 
 @worksheet(
     source="Charge balance; pKa 2.148, 7.198, 12.319 (published, read); activity by Davies; 25 °C",
+    equation="[H] + base = [H2PO4] + 2 [HPO4] + 3 [PO4] + [OH]; "
+    "log g = -0.509 z^2 (sqrt(I) / (1 + sqrt(I)) - 0.3 I); pKa 2.148, 7.198, 12.319; pH = -log10(g [H])",
     no_answer="above pH 4.5 the carbonate left out here counts: measure it",
 )
 def sani_ph(
@@ -184,7 +194,11 @@ def sani_ph(
 # -- drying films ----------------------------------------------------------------------------------------------------
 
 
-@worksheet(source="Conservation: only water leaves a drying film", no_answer="nothing would be left of the film")
+@worksheet(
+    source="Conservation: only water leaves a drying film",
+    equation="factor = 1 / (f + (1 - f) water_left), f = nonvolatile",
+    no_answer="nothing would be left of the film",
+)
 def sani_dry_factor(
     nonvolatile: Annotated[Share, Between(0, 1), "what can't evaporate, share of the solution by volume"],
     water_left: Annotated[Share, Between(0, 1), "share of the water still there"] = 0.0,
@@ -219,7 +233,11 @@ _HUMIDITY_FITTED = Fitted(0.07, 0.83)  # where the acid's share is 0.88 to 0.40
 _DRY_ACID = "One-constant Margules fit to vapour pressures at 20 °C in Innophos, Phosphoric Acid, table 3 (read)"
 
 
-@worksheet(source=_DRY_ACID)
+@worksheet(
+    source=_DRY_ACID,
+    equation="humidity = x exp(-5.5 (1 - x)^2), x the mole fraction of water; "
+    "by mass (1 - x) 97.995 / ((1 - x) 97.995 + x 18.015)",
+)
 def sani_dry_acid(humidity: Annotated[Share, HUMIDITY, _HUMIDITY_FITTED, _HELP_HUMIDITY]) -> Share:
     """Mass share of phosphoric acid at which a film of it stops drying in this air.
 
@@ -232,7 +250,7 @@ def sani_dry_acid(humidity: Annotated[Share, HUMIDITY, _HUMIDITY_FITTED, _HELP_H
     return acid_in_balance(humidity)
 
 
-@worksheet(source=_DRY_ACID)
+@worksheet(source=_DRY_ACID, equation="factor = SANI_DRY_ACID(humidity) / acid_share")
 def sani_dry_factor_in_air(
     acid_share: Annotated[Share, SHARE, "phosphoric acid in the solution, share by mass"],
     humidity: Annotated[Share, HUMIDITY, _HUMIDITY_FITTED, _HELP_HUMIDITY],
@@ -268,6 +286,9 @@ def wet_bulb(temp: Any, humidity: Any) -> Any:
 
 @worksheet(
     source="Heat balance of a wet surface; wet bulb by ASHRAE; heat transfer 5 to 10 still air, 25 a fan (from memory)",
+    equation="minutes = film rho h_fg / (h (T - T_wet)) / 60; "
+    "wet bulb: (2501 - 2.326 T_wet) W(T_wet) - 1.006 (T - T_wet) = W (2501 + 1.86 T - 4.186 T_wet), "
+    "W = 0.621945 p / (101.325 - p)",
     no_answer="air that is saturated, or so cold and dry that the film freezes",
 )
 def sani_dry_minutes(
@@ -383,7 +404,10 @@ def plastic_caution(plastic: Any, chemistry: Any, state: Any) -> str:
     )
 
 
-@worksheet(source="Chemical resistance charts (from memory), inference, common practice: as each sentence says")
+@worksheet(
+    source="Chemical resistance charts (from memory), inference, common practice: as each sentence says",
+    equation="none: a table of ratings, made into a sentence by rule",
+)
 def sani_plastic(
     plastic: Annotated[Word, OneOf(*_RESISTANCE, *_SYNONYMS), "plastic, rubber or stainless steel"],
     chemistry: Annotated[Word, OneOf(*_CHEMISTRIES), "what it meets"],

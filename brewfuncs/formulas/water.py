@@ -15,9 +15,14 @@ def density(temp: Any) -> Any:
 
 
 WATER_20 = density(20.0)
+AS_RHO = "rho20 as WATER_DENSITY(20)"  # what an equation means by it
 
 
-@worksheet(source="Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)")
+@worksheet(
+    source="Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)",
+    equation="rho = (999.83952 + 16.952577 t - 7.9905127e-3 t^2 - 46.241757e-6 t^3 + 105.84601e-9 t^4 "
+    "- 281.03006e-12 t^5) / (1 + 16.887236e-3 t) kg/m3",
+)
 def water_density(temp: Annotated[Celsius, Between(0, 100), "temperature"]) -> KilogramPerLitre:
     """Density of air-free water at 1 atm; within 0.007 kg/m³ of IAPWS-95.
 
@@ -54,7 +59,9 @@ def ion_share(salt: str, ion: str) -> float:
     return parts.get(ion, 0) * _PARTS[ion] / sum(count * _PARTS[part] for part, count in parts.items())
 
 
-@worksheet(source="Molar masses, from IUPAC standard atomic weights")
+@worksheet(
+    source="Molar masses, from IUPAC standard atomic weights", equation="mg/L = 1000 mass (n M_ion / M_salt) / V"
+)
 def water_salt(
     salt: Annotated[Word, OneOf(*_SALTS), "salt as weighed"],
     ion: Annotated[Word, OneOf(*_IONS), "ion"],
@@ -72,7 +79,10 @@ def water_salt(
     return 1000 * mass * ion_share(salt, ion) / volume
 
 
-@worksheet(source="Kolbach 1953 (from memory): 1/3.5 of the equivalents of Ca and 1/7 of those of Mg, as CaCO3")
+@worksheet(
+    source="Kolbach 1953 (from memory): 1/3.5 of the equivalents of Ca and 1/7 of those of Mg, as CaCO3",
+    equation="RA = alkalinity - Ca / 1.4 - Mg / 1.7",
+)
 def water_residual_alkalinity(
     alkalinity: Annotated[MilligramPerLitre, AtLeast(0), "as CaCO3"],
     calcium: Annotated[MilligramPerLitre, AtLeast(0), "Ca"],

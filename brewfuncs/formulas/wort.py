@@ -23,12 +23,15 @@ from ..units import (
     plato_of_gravity,
 )
 from .numeric import maximum, minimum, only_if
-from .water import WATER_20, density
+from .water import AS_RHO, WATER_20, density
 
 ANY_SG = Between(0.98, 1.2)  # a fermented beer or a hot reading may lie below water
 SG = Between(1.0, 1.2)
 ANY_PLATO = Between(plato_of_gravity(ANY_SG.low), plato_of_gravity(ANY_SG.high))
 _BALANCE = "conservation of mass and extract; °P by the ASBC table's cubic, kg/L by SG 20/20 °C and Kell 1975"
+
+AS_PLATO = "P(S) as WORT_PLATO"  # what equations mean by it
+PLATO_AND_RHO = f"{AS_PLATO}, {AS_RHO}"
 
 
 def mass_and_extract(volume: Any, gravity: Any) -> tuple[Any, Any]:
@@ -67,7 +70,10 @@ def boiled(volume: Any, gravity: Any, evaporated: Any) -> tuple[Any, Any]:
     return after, left / (after * WATER_20)
 
 
-@worksheet(source="Cubic fit to the ASBC table of extract against specific gravity 20/20 °C (read in a transcription)")
+@worksheet(
+    source="Cubic fit to the ASBC table of extract against specific gravity 20/20 °C (read in a transcription)",
+    equation="P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3",
+)
 def wort_plato(gravity: Annotated[Gravity, SG, Fitted(1.0, 1.083), "specific gravity 20/20 °C"]) -> Plato:
     """Degrees Plato, the per cent of extract by mass, of a wort of this gravity.
 
@@ -79,7 +85,10 @@ def wort_plato(gravity: Annotated[Gravity, SG, Fitted(1.0, 1.083), "specific gra
     return plato_of_gravity(gravity)
 
 
-@worksheet(source="Inverse of the cubic fit to the ASBC table (read in a transcription), by Newton's method")
+@worksheet(
+    source="Inverse of the cubic fit to the ASBC table (read in a transcription), by Newton's method",
+    equation="the S that solves P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3",
+)
 def wort_gravity(plato: Annotated[Plato, ANY_PLATO, Fitted(0, 20), "degrees Plato"]) -> Gravity:
     """Specific gravity 20/20 °C of a wort of this many degrees Plato; the exact inverse of WORT_PLATO.
 
@@ -89,7 +98,7 @@ def wort_gravity(plato: Annotated[Plato, ANY_PLATO, Fitted(0, 20), "degrees Plat
     return gravity_of_plato(plato)
 
 
-@worksheet(source=_BALANCE)
+@worksheet(source=_BALANCE, equation=f"extract = rho20 V S P(S) / 100; {PLATO_AND_RHO}")
 def wort_extract(
     volume: Annotated[Litre, AtLeast(0), "wort at 20 °C"],
     gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -102,7 +111,7 @@ def wort_extract(
     return maximum(mass_and_extract(volume, gravity)[1], 0.0)  # the cubic's -0.003 °P of water
 
 
-@worksheet(source=_BALANCE)
+@worksheet(source=_BALANCE, equation=f"efficiency = (rho20 V S P(S) / 100) / sum(mass_i yield_i); {PLATO_AND_RHO}")
 def wort_efficiency(
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt as weighed in"],
     malt_yields: Annotated[
@@ -122,7 +131,11 @@ def wort_efficiency(
     return maximum(mass_and_extract(volume, gravity)[1], 0.0) / available
 
 
-@worksheet(source=_BALANCE, no_answer="more extract than a wort of gravity 1.2 holds")
+@worksheet(
+    source=_BALANCE,
+    equation=f"the S that solves rho20 V S P(S) / 100 = extract; {PLATO_AND_RHO}",
+    no_answer="more extract than a wort of gravity 1.2 holds",
+)
 def wort_gravity_of_extract(
     extract: Annotated[Kilogram, AtLeast(0), "extract dissolved"],
     volume: Annotated[Litre, Above(0), "wort at 20 °C"],
@@ -135,7 +148,11 @@ def wort_gravity_of_extract(
     return gravity_of_strength(extract, volume)
 
 
-@worksheet(source=_BALANCE, no_answer="more extract than a wort of gravity 1.2 holds")
+@worksheet(
+    source=_BALANCE,
+    equation=f"the S that solves rho20 V S P(S) / 100 = sum(mass_i yield_i efficiency_i); {PLATO_AND_RHO}",
+    no_answer="more extract than a wort of gravity 1.2 holds",
+)
 def wort_mash_gravity(
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt or sugar as weighed in"],
     malt_yields: Annotated[
@@ -160,7 +177,9 @@ def wort_mash_gravity(
     return gravity_of_strength(extract, volume)
 
 
-@worksheet(source=_BALANCE)
+@worksheet(
+    source=_BALANCE, equation=f"P(S) = 100 (E1 + E2) / (m1 + m2), m = rho20 V S, E = m P(S) / 100; {PLATO_AND_RHO}"
+)
 def wort_blend(
     volume_1: Annotated[Litre, AtLeast(0), "the first wort at 20 °C"],
     gravity_1: Annotated[Gravity, SG, "its specific gravity"],
@@ -177,7 +196,10 @@ def wort_blend(
     return gravity_of_share(extract_1 + extract_2, mass_1 + mass_2)
 
 
-@worksheet(source=_BALANCE)
+@worksheet(
+    source=_BALANCE,
+    equation=f"P(S_pre) = P(S_post) m / (m + rho20 evaporated), m = rho20 V_post S_post; {PLATO_AND_RHO}",
+)
 def wort_preboil_gravity(
     post_volume: Annotated[Litre, Above(0), "wort at 20 °C at the end of the boil"],
     post_gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -191,7 +213,11 @@ def wort_preboil_gravity(
     return boiled(post_volume, post_gravity, -evaporated)[0]
 
 
-@worksheet(source=_BALANCE)
+@worksheet(
+    source=_BALANCE,
+    equation="V_pre = (m + rho20 evaporated) / (rho20 S_pre), P(S_pre) = P(S_post) m / (m + rho20 evaporated); "
+    f"{PLATO_AND_RHO}",
+)
 def wort_preboil_volume(
     post_volume: Annotated[Litre, Above(0), "wort at 20 °C at the end of the boil"],
     post_gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -208,7 +234,11 @@ def wort_preboil_volume(
 _DRY = "the wort would boil dry, or past gravity 1.2"
 
 
-@worksheet(source=_BALANCE, no_answer=_DRY)
+@worksheet(
+    source=_BALANCE,
+    equation=f"P(S_post) = P(S_pre) m / (m - rho20 evaporated), m = rho20 V_pre S_pre; {PLATO_AND_RHO}",
+    no_answer=_DRY,
+)
 def wort_postboil_gravity(
     pre_volume: Annotated[Litre, Above(0), "wort at 20 °C before the boil"],
     pre_gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -222,7 +252,12 @@ def wort_postboil_gravity(
     return boiled(pre_volume, pre_gravity, evaporated)[0]
 
 
-@worksheet(source=_BALANCE, no_answer=_DRY)
+@worksheet(
+    source=_BALANCE,
+    equation="V_post = (m - rho20 evaporated) / (rho20 S_post), P(S_post) = P(S_pre) m / (m - rho20 evaporated); "
+    f"{PLATO_AND_RHO}",
+    no_answer=_DRY,
+)
 def wort_postboil_volume(
     pre_volume: Annotated[Litre, Above(0), "wort at 20 °C before the boil"],
     pre_gravity: Annotated[Gravity, SG, "its specific gravity"],
@@ -238,6 +273,7 @@ def wort_postboil_volume(
 
 @worksheet(
     source=_BALANCE,
+    equation=f"water = (m P(S) / P(target) - m) / rho20, m = rho20 V S; {PLATO_AND_RHO}",
     relations=[NotAbove("target", "gravity")],
     no_answer="no amount of water brings a wort down to the gravity of water",
 )
@@ -258,6 +294,7 @@ def wort_water_to_add(
 
 @worksheet(
     source=_BALANCE,
+    equation=f"added = m (P(target) - P(S)) / (100 purity - P(target)), m = rho20 V S; {PLATO_AND_RHO}",
     relations=[NotAbove("gravity", "target")],
     no_answer="an extract as weak as that can't bring the wort up to the target",
 )
@@ -279,7 +316,10 @@ def wort_extract_to_add(
     return only_if(purity > share, maximum(share * mass - extract, 0.0)) / (purity - share)
 
 
-@worksheet(source="Density of water: Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)")
+@worksheet(
+    source="Density of water: Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)",
+    equation="V2 = V1 rho(T1) / rho(T2), rho as WATER_DENSITY",
+)
 def wort_volume_at(
     volume: Annotated[Litre, AtLeast(0), "volume as read"],
     from_temp: Annotated[Celsius, Between(0, 100), "temperature at the reading"],
@@ -299,7 +339,10 @@ CALIBRATION = Between(0, 40)  # 60 °F written as 60 is refused
 GLASS = 25e-6  # cubic expansion of soda-lime glass per K, from memory
 
 
-@worksheet(source="Ratio of water densities (Kell 1975) and cubic expansion of soda-lime glass 25e-6 /K (from memory)")
+@worksheet(
+    source="Ratio of water densities (Kell 1975) and cubic expansion of soda-lime glass 25e-6 /K (from memory)",
+    equation="S = reading rho(calibration) / rho(T) / (1 + 25e-6 (T - calibration)), rho as WATER_DENSITY",
+)
 def wort_hydrometer(
     reading: Annotated[Gravity, ANY_SG, "specific gravity as read"],
     temp: Annotated[Celsius, Between(0, 60), "temperature of the sample"],
@@ -316,7 +359,10 @@ def wort_hydrometer(
     return reading * density(calibration) / density(temp) / (1 + GLASS * (temp - calibration))
 
 
-@worksheet(source="Definition of the wort correction factor; 1.04 is common practice, no source")
+@worksheet(
+    source="Definition of the wort correction factor; 1.04 is common practice, no source",
+    equation=f"P(S) = Brix / factor; {AS_PLATO}",
+)
 def wort_refractometer(
     brix: Annotated[Brix, Between(0, 45), "refractometer reading"],
     factor: Annotated[Number, Between(0.9, 1.2), "the instrument's wort correction factor"] = 1.04,
@@ -331,7 +377,10 @@ def wort_refractometer(
     return wort_only(gravity_of_plato(brix / factor))
 
 
-@worksheet(source="Morey, SRM = 1.4922 MCU^0.6859 (from memory); EBC = SRM 25/12.7")
+@worksheet(
+    source="Morey, SRM = 1.4922 MCU^0.6859 (from memory); EBC = SRM 25/12.7",
+    equation="SRM = 1.4922 MCU^0.6859, MCU = sum(lb_i degL_i) / gal, EBC = 25 / 12.7 SRM",
+)
 def wort_color(
     malt_masses: Annotated[Kilogram, WholeRange(), AtLeast(0), "each malt as weighed in"],
     malt_colors: Annotated[Lovibond, WholeRange(), AtLeast(0), "each malt's colour"],
