@@ -20,10 +20,10 @@ from typing import Any, NamedTuple
 
 import brewfuncs
 from brewfuncs import units
+from brewfuncs.batch.plan import SECTIONS, Input
 from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook.plan import SECTIONS, Input
 
 DOCS = Path(__file__).resolve().parent
 CHANGELOG = DOCS.parent / "CHANGELOG.md"

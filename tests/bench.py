@@ -32,7 +32,7 @@ from brewfuncs import cells
 from brewfuncs.catalogue import find
 from brewfuncs.hosts import engine
 from brewfuncs.workbook import recalculate
-from brewfuncs.workbook.package import Package
+from brewfuncs.xlsx.package import Package
 from tests import office, xlsx_build
 
 ROOT = Path(__file__).parent.parent

@@ -41,7 +41,7 @@ from pyopenvba.interpreter import (
 
 from brewfuncs.errors import CellError
 from brewfuncs.hosts import engine, excel_vba
-from brewfuncs.workbook.formula import Rewriter
+from brewfuncs.hosts.rewrite import Rewriter
 
 _STUBS = Path(__file__).parent / "excel_stubs"
 _CODES = {number: code for code, number in excel_vba.NUMBERS.items()}

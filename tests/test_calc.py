@@ -19,7 +19,7 @@ from brewfuncs import __version__
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import BadInput
 from brewfuncs.hosts import calc, calc_install
-from brewfuncs.workbook.known_answers import KnownAnswer, known_answers
+from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 from tests import parity
 from tests.office import Office, require_office
 from tests.parity import Code

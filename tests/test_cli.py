@@ -12,8 +12,8 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
+from brewfuncs.batch.generate import new as new_workbook
 from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
-from brewfuncs.workbook.generate import new as new_workbook
 
 
 def run(*arguments: str | Path) -> Result:

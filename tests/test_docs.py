@@ -27,7 +27,8 @@ import pytest
 from click.testing import CliRunner
 
 import brewfuncs
-from brewfuncs.cli import _unit_of, main
+from brewfuncs.cli import main
+from brewfuncs.cli.functions import _unit_of
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
 

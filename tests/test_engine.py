@@ -18,8 +18,10 @@ from brewfuncs import cells
 from brewfuncs.errors import BadInput, BrewError, CellError, NotListed, OutOfRange
 from brewfuncs.hosts import engine
 from brewfuncs.hosts.engine import Calculation, evaluate, knows
-from brewfuncs.workbook.formula import OMITTED_TEXT, Rewriter, Untranslatable, shift, table_reference, tokenize
-from brewfuncs.workbook.package import Box, DefinedName, Table
+from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter, table_reference
+from brewfuncs.xlsx.address import Box
+from brewfuncs.xlsx.formula import Untranslatable, shift, tokenize
+from brewfuncs.xlsx.package import DefinedName, Table
 
 
 def test_the_version_is_the_pinned_one() -> None:

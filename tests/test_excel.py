@@ -21,7 +21,7 @@ from brewfuncs import __version__, cells
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts import excel_build, excel_install, excel_vba
-from brewfuncs.workbook.package import Package
+from brewfuncs.xlsx.package import Package
 from tests import excel_harness, parity
 from tests.excel_harness import Excel, Range, Server
 from tests.office import Office
@@ -281,7 +281,7 @@ def parts(package: bytes) -> dict[str, bytes]:
 @pytest.fixture(scope="module")
 def batch() -> bytes:
     """The demo batch, as  brewfuncs new  writes it."""
-    from brewfuncs.workbook import generate
+    from brewfuncs.batch import generate
 
     return generate.new()
 
@@ -304,7 +304,7 @@ def test_every_part_of_a_workbook_survives(workbook: bytes) -> None:
 
 
 def test_a_batch_workbook_takes_macros_and_measurements(batch: bytes, tmp_path: Path) -> None:
-    from brewfuncs.workbook.recalculate import record
+    from brewfuncs.batch.record import record
 
     path = tmp_path / "batch.xlsm"
     path.write_bytes(excel_build.add_macro(batch))

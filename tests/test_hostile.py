@@ -16,10 +16,12 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from brewfuncs.errors import BrewError, WorkbookError
+from brewfuncs.hosts.rewrite import Rewriter
 from brewfuncs.workbook.check import check
-from brewfuncs.workbook.formula import Rewriter, Untranslatable, shift, tokenize, without_addin_paths, words
-from brewfuncs.workbook.package import Box, Package, Table
 from brewfuncs.workbook.recalculate import recalculate, record
+from brewfuncs.xlsx.address import Box
+from brewfuncs.xlsx.formula import Untranslatable, shift, tokenize, without_addin_paths, words
+from brewfuncs.xlsx.package import Package, Table
 from tests import xlsx_build as build
 
 CELLS = 'A1 5\nB1 =A1*2 | 1\nC1 =HOP_BITTERNESS(28,5.5%,60,20) | 1\nD1 {=A1:A2} D1:D2\nE1 "text"'

@@ -20,7 +20,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brewfuncs.errors import CellError, WorkbookError
-from brewfuncs.workbook.package import Box, Package, parse_address, parse_range, same_value
+from brewfuncs.xlsx.address import Box, parse_address, parse_range
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import same_value
 from tests import xlsx_build as build
 
 ONE = {"S": 'A1 5\nB1 =A1*2 | 10\nC1 "words"\nA3 =1/0 | #DIV/0!\nB3 =A1&"x" | "5x"'}

@@ -5,7 +5,7 @@ from typing import Any
 
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.hosts import engine
-from brewfuncs.workbook.formula import Rewriter
+from brewfuncs.hosts.rewrite import Rewriter
 from tests import parity
 
 

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from brewfuncs import units
+from brewfuncs.batch import demo
+from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan, house_unit, load
+from brewfuncs.batch.sheet import check_name, suffix
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook import demo
-from brewfuncs.workbook.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan, house_unit, load
-from brewfuncs.workbook.sheet import check_name, suffix
 
 SMALL = """
 [batch]

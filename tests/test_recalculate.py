@@ -14,8 +14,11 @@ import pytest
 
 from brewfuncs import evaluate
 from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
-from brewfuncs.workbook.package import Package, Value, address
-from brewfuncs.workbook.recalculate import Report, recalculate, record
+from brewfuncs.workbook.recalculate import recalculate, record
+from brewfuncs.workbook.report import Report
+from brewfuncs.xlsx.address import address
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
 from tests import xlsx_build as build
 
 BITTER = "HOP_BITTERNESS(28,5.5%,60,20,1.05)"

@@ -17,8 +17,8 @@ from unittest import mock
 import pytest
 
 from brewfuncs.errors import WorkbookError
-from brewfuncs.workbook.package import Package
 from brewfuncs.workbook.recalculate import recalculate, record
+from brewfuncs.xlsx.package import Package
 from tests import xlsx_build as build
 
 KILLS = 300

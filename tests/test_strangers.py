@@ -24,8 +24,11 @@ import pytest
 
 from brewfuncs.errors import WorkbookError
 from brewfuncs.workbook.check import check
-from brewfuncs.workbook.package import Package, Value, address, same_value
-from brewfuncs.workbook.recalculate import Report, recalculate, record
+from brewfuncs.workbook.recalculate import recalculate, record
+from brewfuncs.workbook.report import Report
+from brewfuncs.xlsx.address import address
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value, same_value
 from tests import xlsx_build as build
 from tests.office import Office, missing
 

@@ -16,17 +16,20 @@ import openpyxl
 import pytest
 
 from brewfuncs import __version__, units
+from brewfuncs.batch import demo
+from brewfuncs.batch.examples import EXAMPLES
+from brewfuncs.batch.generate import new
+from brewfuncs.batch.like import carried_over
+from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan
+from brewfuncs.batch.record import record
+from brewfuncs.batch.sheet import check_name
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook import demo
-from brewfuncs.workbook.examples import EXAMPLES
-from brewfuncs.workbook.formula import tokenize
-from brewfuncs.workbook.generate import new
-from brewfuncs.workbook.like import carried_over
-from brewfuncs.workbook.package import Package, parse_range
-from brewfuncs.workbook.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan
-from brewfuncs.workbook.recalculate import find_cell, recalculate, record
-from brewfuncs.workbook.sheet import check_name
+from brewfuncs.workbook.places import find_cell
+from brewfuncs.workbook.recalculate import recalculate
+from brewfuncs.xlsx.address import parse_range
+from brewfuncs.xlsx.formula import tokenize
+from brewfuncs.xlsx.package import Package
 from tests.office import Office
 from tests.parity import Code
 
@@ -109,7 +112,7 @@ def test_the_same_bytes_twice(demo_path: Path) -> None:
 
 
 def test_the_same_bytes_in_another_process(demo_path: Path, tmp_path: Path) -> None:
-    script = f"from brewfuncs.workbook.generate import new; open({str(tmp_path / 'b')!r}, 'wb').write(new())"
+    script = f"from brewfuncs.batch.generate import new; open({str(tmp_path / 'b')!r}, 'wb').write(new())"
     subprocess.run([sys.executable, "-c", script], check=True, env={"PYTHONHASHSEED": "7", "TZ": "Asia/Tokyo"})
     assert (tmp_path / "b").read_bytes() == demo_path.read_bytes()
 
@@ -613,4 +616,4 @@ def test_the_workbooks_that_come_along_are_up_to_date(name: str) -> None:
     path = Path(__file__).parents[1] / "workbooks" / name
     stored, made = _content(path.read_bytes()), _content(EXAMPLES[name]())
     differing = sorted(part for part in stored.keys() | made.keys() if stored.get(part) != made.get(part))
-    assert not differing, "python -m brewfuncs.workbook.examples workbooks"
+    assert not differing, "python -m brewfuncs.batch.examples workbooks"

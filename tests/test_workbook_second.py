@@ -10,16 +10,18 @@ from typing import Any
 import openpyxl
 import pytest
 
+from brewfuncs.batch import demo
+from brewfuncs.batch.plan import SECTIONS, Plan
+from brewfuncs.batch.sheets import known_answers as sheet_known_answers
 from brewfuncs.hosts import doctor
+from brewfuncs.hosts import known_answers as known_answers_module
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook import demo, sheet_known_answers
-from brewfuncs.workbook.known_answers import KnownAnswer, known_answers
-from brewfuncs.workbook.plan import SECTIONS, Plan
+from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 from brewfuncs.workbook.recalculate import recalculate
 from tests.test_workbook import Book
 
 TABLES = Path(__file__).parent / "tables"
-DATA = Path(sheet_known_answers.__file__).with_name("known_answers.csv")
+DATA = Path(known_answers_module.__file__).with_name("known_answers.csv")
 ONE_PAGE = ("Fermentation", "Cleaning", "Worth a look")
 LISTS = ("Functions", "Known answers")
 

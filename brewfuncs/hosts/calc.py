@@ -9,13 +9,13 @@ import io
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
-from xml.sax.saxutils import escape, quoteattr
 
 import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
 from brewfuncs import __version__
 from brewfuncs.catalogue import CATALOGUE, Function, Parameter
 from brewfuncs.hosts import rdb
 from brewfuncs.units import Text
+from brewfuncs.xlsx.xml import escape, quoted
 
 __all__ = ["IDENTIFIER", "build", "files"]
 
@@ -91,7 +91,7 @@ def _functions() -> str:
 
 def _function(function: Function) -> str:
     parameters = "".join(
-        f'<node oor:name={quoteattr(p.name)} oor:op="replace">'
+        f'<node oor:name={quoted(p.name)} oor:op="replace">'
         f"{_localised('DisplayName', p.name)}{_localised('Description', _parameter_help(function, p))}</node>"
         for p in function.params
     )

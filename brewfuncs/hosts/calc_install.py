@@ -14,7 +14,7 @@ from typing import Any
 from brewfuncs import __version__
 from brewfuncs.errors import BadInput, BrewError, CellError
 from brewfuncs.hosts.calc import IDENTIFIER, build
-from brewfuncs.workbook.known_answers import known_answers
+from brewfuncs.hosts.known_answers import known_answers
 
 __all__ = ["compute", "find_office", "install", "installed_version", "status", "uninstall"]
 

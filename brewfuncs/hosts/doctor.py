@@ -8,12 +8,12 @@ from typing import NamedTuple
 
 from brewfuncs import __version__
 from brewfuncs.errors import BrewError
-from brewfuncs.workbook.known_answers import known_answers
+from brewfuncs.hosts.known_answers import known_answers
 
 KNOWN_ANSWERS = known_answers()
 
 
-class Finding(NamedTuple):
+class Diagnosis(NamedTuple):
     """One line of the doctor's report; state is "well", "absent" or "broken"."""
 
     subject: str
@@ -21,19 +21,19 @@ class Finding(NamedTuple):
     sentence: str
 
 
-def examine() -> list[Finding]:
+def examine() -> list[Diagnosis]:
     """Every host's finding, worst first within the report's fixed order."""
     from brewfuncs.hosts import calc_install, excel_install
 
     return [
-        Finding("brewfuncs", "well", f"version {__version__}, Python {platform.python_version()} ({sys.executable})"),
+        Diagnosis("brewfuncs", "well", f"version {__version__}, Python {platform.python_version()} ({sys.executable})"),
         _engine(),
-        *(Finding("Calc", state, sentence) for state, sentence in calc_install.status()),
-        *(Finding("Excel", state, sentence) for state, sentence in excel_install.status()),
+        *(Diagnosis("Calc", state, sentence) for state, sentence in calc_install.status()),
+        *(Diagnosis("Excel", state, sentence) for state, sentence in excel_install.status()),
     ]
 
 
-def _engine() -> Finding:
+def _engine() -> Diagnosis:
     from importlib.metadata import version
 
     from brewfuncs.hosts.engine import evaluate
@@ -49,5 +49,5 @@ def _engine() -> Finding:
             wrong.append(f"{formula} gives {value} where {source} has {expected}")
     engine = f"formualizer {version('formualizer')}"
     if wrong:
-        return Finding("engine", "broken", f"{engine}: " + "; ".join(wrong))
-    return Finding("engine", "well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")
+        return Diagnosis("engine", "broken", f"{engine}: " + "; ".join(wrong))
+    return Diagnosis("engine", "well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")

@@ -17,8 +17,11 @@ from typing import Any
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
-from brewfuncs.workbook.formula import OMITTED_TEXT, Rewriter, Untranslatable, plain_name, tokenize
-from brewfuncs.workbook.package import Box, Iteration, Value, address, error_value, parse_address, parse_range
+from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter
+from brewfuncs.xlsx.address import Box, address, parse_address, parse_range
+from brewfuncs.xlsx.formula import Untranslatable, plain_name, tokenize
+from brewfuncs.xlsx.package import Iteration
+from brewfuncs.xlsx.values import Value, error_value
 
 __all__ = ["Calculation", "catalogue", "evaluate", "knows", "nearest_function", "unknown_function"]
 

@@ -49,7 +49,7 @@ def install() -> str:
     if folder is None:
         raise WorkbookError(f"{_libraries()[0]}, a part of xlwings, is nowhere in this Python: install xlwings again")
     from brewfuncs.hosts.excel_build import build
-    from brewfuncs.workbook.files import write_new
+    from brewfuncs.xlsx.replace import write_new
 
     settings, add_in = _settings_text(folder), build()
     for path, content in ((_add_in(), add_in), (_settings(), settings)):

@@ -12,9 +12,15 @@ from brewfuncs import units
 from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
-from brewfuncs.workbook.formula import is_external, plain_name, sheet_name, tokenize, whole_range, without_addin_paths
-from brewfuncs.workbook.package import Box, Package, Value, address
-from brewfuncs.workbook.recalculate import Book, Explainer, Kept, Place, cell_names, outcome, shown, written_place
+from brewfuncs.workbook.book import Book
+from brewfuncs.workbook.explain import Explainer
+from brewfuncs.workbook.outcome import outcome
+from brewfuncs.workbook.places import Place, cell_names, shown, written_place
+from brewfuncs.workbook.report import Kept
+from brewfuncs.xlsx.address import Box, address
+from brewfuncs.xlsx.formula import is_external, plain_name, sheet_name, tokenize, whole_range, without_addin_paths
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
 
 __all__ = ["CheckReport", "Finding", "check"]
 

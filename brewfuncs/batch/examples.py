@@ -1,7 +1,7 @@
 """The workbooks that come with the project: an empty template, a filled batch, and one about a shorter boil.
 
-python -m brewfuncs.workbook.examples workbooks            write them into that folder
-python -m brewfuncs.workbook.examples workbooks --check    say which differ, and write nothing
+python -m brewfuncs.batch.examples workbooks            write them into that folder
+python -m brewfuncs.batch.examples workbooks --check    say which differ, and write nothing
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from brewfuncs.workbook import demo
-from brewfuncs.workbook.generate import new
-from brewfuncs.workbook.plan import Plan
+from brewfuncs.batch import demo
+from brewfuncs.batch.generate import new
+from brewfuncs.batch.plan import Plan
 
 __all__ = ["EXAMPLES"]
 

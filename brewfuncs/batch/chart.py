@@ -16,7 +16,7 @@ from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Font, Paragraph, ParagraphProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from brewfuncs.workbook.looks import ACCENT, FONT, INK, QUIET, RULE, SECOND
+from brewfuncs.batch.looks import ACCENT, FONT, INK, QUIET, RULE, SECOND
 
 __all__ = ["CHART_ROWS", "Chart", "Line", "draw"]
 

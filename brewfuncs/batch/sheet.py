@@ -42,12 +42,12 @@ from openpyxl.workbook.views import BookView
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from brewfuncs import units
+from brewfuncs.batch.chart import CHART_ROWS, Chart, draw
+from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
+from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook.chart import CHART_ROWS, Chart, draw
-from brewfuncs.workbook.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
-from brewfuncs.workbook.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
 
-__all__ = ["FIRST", "LAST", "Block", "Book", "Column", "Page", "Result", "check_name", "number_format", "suffix"]
+__all__ = ["FIRST", "LAST", "Block", "Column", "Draft", "Page", "Result", "check_name", "number_format", "suffix"]
 
 #: the grid that every sheet shares: A is margin, G the gap between the two blocks
 _WIDTHS = {"A": 1.5, "B": 25, "C": 10, "D": 9.5, "E": 9, "F": 8, "G": 2,
@@ -167,7 +167,7 @@ _LOOKS: dict[str, dict[str, Any]] = {
 
 
 # ---------------------------------------------------------------- the workbook
-class Book:
+class Draft:
     """The workbook being made: its pages, names, looks, and what stands in its inputs."""
 
     def __init__(self, plan: Plan, system: str | None) -> None:
@@ -249,7 +249,7 @@ class Page:
 
     def __init__(
         self,
-        book: Book,
+        book: Draft,
         name: str,
         title: str,
         subtitle: str = "",

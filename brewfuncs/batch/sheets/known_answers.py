@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from brewfuncs.workbook.known_answers import KnownAnswer, known_answers
-from brewfuncs.workbook.listing import Listing
-from brewfuncs.workbook.sheet import Book
+from brewfuncs.batch.listing import Listing
+from brewfuncs.batch.sheet import Draft
+from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 
 __all__ = ["build"]
 
 
-def build(book: Book) -> None:
+def build(book: Draft) -> None:
     sheet = Listing(
         book,
         "Known answers",

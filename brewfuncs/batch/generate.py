@@ -10,17 +10,16 @@ import datetime
 import io
 import os
 import re
-import tempfile
 import zipfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from brewfuncs import __version__
+from brewfuncs.batch.plan import SYSTEMS, Plan
 from brewfuncs.errors import BrewError, WorkbookError
-from brewfuncs.workbook.plan import SYSTEMS, Plan
+from brewfuncs.workbook.recalculate import recalculated
 
 if TYPE_CHECKING:
-    from brewfuncs.workbook.sheet import Book
+    from brewfuncs.batch.sheet import Draft
 
 __all__ = ["new"]
 
@@ -46,12 +45,12 @@ def new(
 
     Raises WorkbookError where a value or file can't be used.
     """
-    from brewfuncs.workbook import demo
+    from brewfuncs.batch import demo
 
     if units is not None and units not in SYSTEMS:
         raise WorkbookError(f'units "{units}" is none of: {", ".join(SYSTEMS)}')
     if like is not None:
-        from brewfuncs.workbook.like import carried_over
+        from brewfuncs.batch.like import carried_over
 
         plan = carried_over(like)
     if plan is None:
@@ -59,46 +58,46 @@ def new(
     values = dict(plan.values)
     for key, given in (("batch.name", name), ("batch.date", date)):
         if given is not None:
-            from brewfuncs.workbook.plan import INPUTS
+            from brewfuncs.batch.plan import INPUTS
 
             try:
                 values[key] = INPUTS[key].item.read(given)
             except BrewError as error:
                 raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
     book = _build(Plan(values, plan.rows, plan.units), units)
-    return _packed(_computed(_saved(book)))
+    return _packed(recalculated(_saved(book)))
 
 
-def _build(plan: Plan, system: str | None) -> Book:
-    from brewfuncs.workbook import (
-        sheet_brew_day,
-        sheet_cleaning,
-        sheet_fermentation,
-        sheet_functions,
-        sheet_known_answers,
-        sheet_plan,
-        sheet_shorter_boil,
-        sheet_workings,
-        sheet_worth_a_look,
+def _build(plan: Plan, system: str | None) -> Draft:
+    from brewfuncs.batch.sheet import Draft
+    from brewfuncs.batch.sheets import (
+        brew_day,
+        cleaning,
+        fermentation,
+        functions,
+        known_answers,
+        shorter_boil,
+        workings,
+        worth_a_look,
     )
-    from brewfuncs.workbook.sheet import Book
+    from brewfuncs.batch.sheets import plan as the_plan
 
-    book = Book(plan, system)
-    workings = sheet_workings.Workings(book)
-    sheet_plan.build(book)
-    sheet_workings.plan(workings)
-    sheet_shorter_boil.build(book, workings)
-    sheet_brew_day.build(book, workings)
-    sheet_fermentation.build(book, workings)
-    sheet_cleaning.build(book, workings)
-    sheet_worth_a_look.build(book, workings)
-    sheet_functions.build(book)
-    sheet_known_answers.build(book)
-    book.workbook.move_sheet(workings.page.sheet, len(book.workbook.sheetnames))  # it is read last
+    book = Draft(plan, system)
+    working = workings.Workings(book)
+    the_plan.build(book)
+    workings.plan(working)
+    shorter_boil.build(book, working)
+    brew_day.build(book, working)
+    fermentation.build(book, working)
+    cleaning.build(book, working)
+    worth_a_look.build(book, working)
+    functions.build(book)
+    known_answers.build(book)
+    book.workbook.move_sheet(working.page.sheet, len(book.workbook.sheetnames))  # it is read last
     return book
 
 
-def _saved(book: Book) -> bytes:
+def _saved(book: Draft) -> bytes:
     """The workbook as openpyxl writes it, without values."""
     from openpyxl.packaging.custom import StringProperty
 
@@ -125,17 +124,6 @@ def _saved(book: Book) -> bytes:
     out = io.BytesIO()
     workbook.save(out)
     return out.getvalue()
-
-
-def _computed(data: bytes) -> bytes:
-    """The workbook with the value of every formula stored in it."""
-    from brewfuncs.workbook.recalculate import recalculate
-
-    with tempfile.TemporaryDirectory(prefix="brewfuncs-") as folder:
-        path = Path(folder) / "batch.xlsx"
-        path.write_bytes(data)
-        recalculate(path)
-        return path.read_bytes()
 
 
 def _packed(data: bytes) -> bytes:

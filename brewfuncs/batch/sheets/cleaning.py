@@ -5,10 +5,10 @@ from __future__ import annotations
 from openpyxl.styles import Alignment
 
 from brewfuncs import units
-from brewfuncs.workbook.chart import CHART_ROWS, Chart, Line, draw
-from brewfuncs.workbook.plan import SECTIONS
-from brewfuncs.workbook.sheet import Block, Book, Column, Page, Result
-from brewfuncs.workbook.sheet_workings import Workings
+from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
+from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
+from brewfuncs.batch.sheets.workings import Workings
 
 __all__ = ["build"]
 
@@ -31,7 +31,7 @@ _SENTENCE_HEIGHT = 54  # points: four lines, the longest of SANI_PLASTIC's cauti
 _PARTS = next(section for section in SECTIONS if section.key == "parts").rows
 
 
-def build(book: Book, workings: Workings) -> None:
+def build(book: Draft, workings: Workings) -> None:
     page = book.page("Cleaning", "Cleaning", widths=_WIDTHS)
     page.notes(
         "The label comes first: its dose, its contact time, whether to rinse, what it must not touch. Local rules "

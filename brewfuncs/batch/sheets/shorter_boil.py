@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from brewfuncs import units
-from brewfuncs.workbook.chart import Chart, Line
-from brewfuncs.workbook.sheet import Block, Book, Column, Page, Result
-from brewfuncs.workbook.sheet_plan import BITTER, METHODS
-from brewfuncs.workbook.sheet_workings import Workings
+from brewfuncs.batch.chart import Chart, Line
+from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
+from brewfuncs.batch.sheets.plan import BITTER, METHODS
+from brewfuncs.batch.sheets.workings import Workings
 
 __all__ = ["build"]
 
@@ -14,7 +14,7 @@ _POINTS = 20
 _EASILY, _BADLY = 75, 18  # the volatilities of DMS that papers span
 
 
-def build(book: Book, workings: Workings) -> None:
+def build(book: Draft, workings: Workings) -> None:
     page = book.page("Shorter boil", "Shorter boil")
     left, right = page.columns()
     _side(left, "old", "The plan's boil", "boil_time_in_min")

@@ -526,7 +526,7 @@ SECTIONS: tuple[Section, ...] = (
 )  # fmt: skip
 
 
-class Place(NamedTuple):
+class InputAt(NamedTuple):
     """An input and the section it stands in."""
 
     section: Section
@@ -534,8 +534,8 @@ class Place(NamedTuple):
 
 
 #: every input by its key in full, "mash.temp"
-INPUTS: dict[str, Place] = {
-    f"{section.key}.{item.key}": Place(section, item) for section in SECTIONS for item in section.inputs
+INPUTS: dict[str, InputAt] = {
+    f"{section.key}.{item.key}": InputAt(section, item) for section in SECTIONS for item in section.inputs
 }
 
 

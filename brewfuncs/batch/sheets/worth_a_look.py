@@ -8,9 +8,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from brewfuncs.workbook.listing import Listing
-from brewfuncs.workbook.sheet import Book
-from brewfuncs.workbook.sheet_workings import Workings
+from brewfuncs.batch.listing import Listing
+from brewfuncs.batch.sheet import Draft
+from brewfuncs.batch.sheets.workings import Workings
 
 __all__ = ["build"]
 
@@ -290,7 +290,7 @@ _RULES: dict[str, tuple[Rule, ...]] = {
 }
 
 
-def build(book: Book, workings: Workings) -> None:
+def build(book: Draft, workings: Workings) -> None:
     sheet = Listing(
         book, "Worth a look", "The common mistakes, looked for on this plan; a rule of thumb is no verdict", _WIDTHS
     )

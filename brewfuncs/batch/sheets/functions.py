@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from brewfuncs.batch.listing import Listing
+from brewfuncs.batch.sheet import Draft, number_format
 from brewfuncs.catalogue import Function
 from brewfuncs.units import Anything, Text
-from brewfuncs.workbook.listing import Listing
-from brewfuncs.workbook.sheet import Book, number_format
 
 __all__ = ["build"]
 
@@ -24,7 +24,7 @@ GROUPS = {
 }
 
 
-def build(book: Book) -> None:
+def build(book: Draft) -> None:
     from brewfuncs.hosts.engine import catalogue
 
     sheet = Listing(

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from brewfuncs.workbook.plan import SECTIONS
-from brewfuncs.workbook.sheet import Book, Page
+from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.sheet import Draft, Page
 
 __all__ = ["Workings"]
 
@@ -18,7 +18,7 @@ _LETTERS = "BCDEFGHIJKLM"
 class Workings:
     """The page, filled column by column and cell by cell while the others are made."""
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Draft) -> None:
         self.book = book
         widths = {"A": 1.5, **dict.fromkeys(_LETTERS, 12.0)}
         self.page = Page(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brewfuncs import units
-from brewfuncs.workbook.sheet import Block, Book, Column, Result
+from brewfuncs.batch.sheet import Block, Column, Draft, Result
 
 __all__ = ["METHODS", "build"]
 
@@ -17,7 +17,7 @@ METHODS = (
 BITTER = "0;-0;"  # an empty row shows nothing
 
 
-def build(book: Book) -> None:
+def build(book: Draft) -> None:
     page = book.page("Plan", "Plan")
     left, right = page.columns()
     _inputs(left)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 import os
 
+from brewfuncs.batch.plan import SECTIONS, Amount, Input, Plan, Value
 from brewfuncs.errors import BrewError, WorkbookError
-from brewfuncs.workbook.package import Package
-from brewfuncs.workbook.plan import SECTIONS, Amount, Input, Plan, Value
-from brewfuncs.workbook.recalculate import find_cell
+from brewfuncs.workbook.places import find_cell
+from brewfuncs.xlsx.package import Package
 
 __all__ = ["carried_over"]
 

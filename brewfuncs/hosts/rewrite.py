@@ -1,4 +1,4 @@
-"""The text of formulas: cut into tokens, shifted to another cell, and put into words the engine understands.
+"""A workbook's formulas put into words the engine understands.
 
 The engine's own tokenizer stops at the escapes of table columns (`Hops[Alpha '[%']]`), and the engine resolves neither
 tables nor names that are formulas, so this is done here, in memory only: a file keeps its formulas as they are.
@@ -9,206 +9,26 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
-from brewfuncs.errors import BrewError
-from brewfuncs.workbook.package import (
-    MAX_COLUMN,
+from brewfuncs.xlsx.address import column_letters
+from brewfuncs.xlsx.formula import (
     MAX_FORMULA,
-    MAX_ROW,
-    Box,
-    DefinedName,
-    Table,
-    column_letters,
-    column_number,
-    parse_range,
+    Token,
+    Untranslatable,
+    is_external,
+    is_range,
+    plain_name,
+    quoted,
+    sheet_name,
+    shift,
+    tokenize,
+    words,
 )
-
-__all__ = [
-    "OMITTED_TEXT",
-    "Profile",
-    "Rewriter",
-    "Token",
-    "Untranslatable",
-    "plain_name",
-    "shift",
-    "template",
-    "tokenize",
-    "without_addin_paths",
-]
+from brewfuncs.xlsx.package import DefinedName, Table
 
 #: stands for an argument left out, `F(1,,3)`; the engine alone would deliver 0 (nobody types this character)
 OMITTED_TEXT = "\ue000"
-
 _MAX_DEPTH, _MAX_NAMES = 20, 500  # how deep names may refer to names, and how many one formula may take
-
-
-class Token(NamedTuple):
-    """One piece of a formula. `kind` is one of the group names of `_TOKEN`."""
-
-    kind: str
-    text: str
-
-
-_WORD = r"[A-Za-z_\\\u0080-\uffff][\w.\\?]*+"
-_BRACKETS = r"\[(?:[^\[\]']|'.|\[(?:[^\[\]']|'.)*+\])*+\]"
-_TOKEN = re.compile(
-    rf"""
-  (?P<space>[ \t\r\n]++)
-| (?P<text>"(?:[^"]|"")*+")
-| (?P<array>\{{(?:"(?:[^"]|"")*+"|[^{{}}"])*+\}})
-| (?P<error>\#(?:N/A|NAME\?|DIV/0!|VALUE!|REF!|NUM!|NULL!|SPILL!|CALC!|FIELD!|BLOCKED!|GETTING_DATA))
-| (?P<sheet>(?:'(?:[^']|'')++'|\[\d+\][^\s!'"()+\-*/^&=<>,;{{}}\[\]]*+|{_WORD}(?::{_WORD})?)!)
-| (?P<func>{_WORD}\()
-| (?P<ref>(?:\$?[A-Za-z]{{1,3}}\$?[1-9]\d{{0,6}}(?::\$?[A-Za-z]{{1,3}}\$?[1-9]\d{{0,6}})?
-         |\$?[A-Za-z]{{1,3}}:\$?[A-Za-z]{{1,3}}
-         |\$?[1-9]\d{{0,6}}:\$?[1-9]\d{{0,6}})(?![\w.(\[!]))
-| (?P<number>(?:\d++\.?\d*+|\.\d++)(?:[eE][+-]?\d++)?)
-| (?P<table>(?:{_WORD})?{_BRACKETS})
-| (?P<name>{_WORD})
-| (?P<open>\()
-| (?P<close>\))
-| (?P<sep>[,;])
-| (?P<op><>|<=|>=|[-+*/^&=<>%@\#:])
-| (?P<other>.)
-""",
-    re.VERBOSE | re.DOTALL,
-)
-
-
-class Untranslatable(Exception):
-    """A formula the engine can't be given; the text says why."""
-
-
-def tokenize(formula: str) -> list[Token]:
-    """Cut a formula (without its equals sign) into pieces that put together give it back.
-
-    >>> [token.kind for token in tokenize("HOP_MASS(A1,,5.5%)")]
-    ['func', 'ref', 'sep', 'sep', 'number', 'op', 'close']
-    """
-    return [Token(match.lastgroup or "other", match[0]) for match in _TOKEN.finditer(formula)]
-
-
-_ROW_NUMBERS = re.compile(rb"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9][0-9]{0,6}(?![A-Za-z0-9_.(])")
-
-
-def template(formula: bytes) -> bytes:
-    """The formula without its row numbers: the same for all rows of a column that was filled down.
-
-    >>> template(b"ROUND(A12*$B$3,2)")
-    b'ROUND(A#*$B$#,2)'
-    """
-    return _ROW_NUMBERS.sub(rb"\1#", formula)
-
-
-_PREFIX = re.compile(r"(?:_xlfn\.|_xlws\.|_xll\.|_xludf\.)+", re.IGNORECASE)
-
-
-def plain_name(function: str) -> str:
-    """A function's name in capitals, without the prefixes that files put before it.
-
-    >>> plain_name("_xlfn._xlws.Sort("), plain_name("_xll.hop_mass"), plain_name("brew.hop_mass")
-    ('SORT', 'HOP_MASS', 'HOP_MASS')
-    """
-    return _PREFIX.sub("", function.rstrip("(")).upper().removeprefix("BREW.")
-
-
-# ---------------------------------------------------------------- shifting
-_CELL = re.compile(r"(\$?)([A-Za-z]{1,3})(\$?)(\d+)")
-_EDGE = re.compile(r"(\$?)([A-Za-z]{1,3}|\d+)")
-
-
-def _shift_ref(text: str, rows: int, columns: int, wrap: bool) -> str:
-    def moved(number: int, fixed: str, by: int, limit: int) -> int:
-        if fixed:
-            return number
-        number += by
-        if wrap:  # names count from A1 and go round the edge of the sheet
-            number = (number - 1) % limit + 1
-        if not 1 <= number <= limit:
-            raise OverflowError
-        return number
-
-    parts = []
-    for part in text.split(":"):
-        cell = _CELL.fullmatch(part)
-        if cell:
-            fixed_column, letters, fixed_row, row = cell.groups()
-            column = column_letters(moved(column_number(letters), fixed_column, columns, MAX_COLUMN))
-            parts.append(f"{fixed_column}{column}{fixed_row}{moved(int(row), fixed_row, rows, MAX_ROW)}")
-            continue
-        edge = _EDGE.fullmatch(part)
-        assert edge is not None  # the tokenizer makes refs of cells and edges only
-        fixed, what = edge.groups()
-        if what.isdigit():
-            parts.append(f"{fixed}{moved(int(what), fixed, rows, MAX_ROW)}")
-        else:
-            parts.append(f"{fixed}{column_letters(moved(column_number(what), fixed, columns, MAX_COLUMN))}")
-    return ":".join(parts)
-
-
-def shift(formula: str, rows: int, columns: int, *, wrap: bool = False) -> str:
-    """The formula as it reads when filled from one cell to another.
-
-    >>> shift("A1*$B$1+SUM(C:C)", 2, 1)
-    'B3*$B$1+SUM(D:D)'
-    """
-    out = []
-    for kind, text in tokenize(formula):
-        if kind == "ref":
-            try:
-                text = _shift_ref(text, rows, columns, wrap)
-            except (OverflowError, BrewError):  # over the edge, or a column past XFD
-                text = "#REF!"
-        out.append(text)
-    return "".join(out)
-
-
-def whole_range(reference: str) -> Box:
-    """The cells of a reference, whole rows and columns included.
-
-    >>> whole_range("$B:$C").size
-    2097152
-    """
-    first, _, last = reference.replace("$", "").partition(":")
-    last = last or first
-    if first.isdigit():
-        first, last = f"A{first}", f"{column_letters(MAX_COLUMN)}{last}"
-    elif first.isalpha():
-        first, last = f"{first}1", f"{last}{MAX_ROW}"
-    return parse_range(f"{first}:{last}")
-
-
-# ---------------------------------------------------------------- add-in paths
-_EXTERNAL = re.compile(r"^\[|\[[^\]]*\]|\.(?:xlam|xla|xll|xlsm|xlsb|xlsx|xls|oxt)'?!$", re.IGNORECASE)
-
-
-def is_external(sheet: str) -> bool:
-    """Whether a prefix such as `[1]Sheet!` or `'C:\\x\\brew.xlam'!` points out of the workbook."""
-    return bool(_EXTERNAL.search(sheet))
-
-
-def without_addin_paths(formula: str, functions: Collection[str]) -> str:
-    """The formula with our functions called by their plain names.
-
-    >>> without_addin_paths("'C:\\\\brew.xlam'!HOP_MASS(1)*[1]Sheet!A1", {"HOP_MASS"})
-    'HOP_MASS(1)*[1]Sheet!A1'
-    """
-    tokens = tokenize(formula)
-    out = []
-    for token, following in zip(tokens, [*tokens[1:], None], strict=False):
-        ours = following is not None and following.kind == "func" and plain_name(following.text) in functions
-        if not (ours and token.kind == "sheet" and is_external(token.text)):
-            out.append(token.text)
-    return "".join(out)
-
-
-# ---------------------------------------------------------------- rewriting for the engine
-def words(text: str) -> frozenset[str]:
-    """A set of names, written as one text."""
-    return frozenset(text.split())
-
-
 #: give one value however large the range they are given
 _AGGREGATES = words(
     """SUM SUMSQ SUMIF SUMIFS SUMPRODUCT PRODUCT AVERAGE AVERAGEA AVERAGEIF AVERAGEIFS COUNT COUNTA COUNTBLANK COUNTIF
@@ -386,7 +206,7 @@ class Rewriter:
                     inner = shift(name.text, row - 1, column - 1, wrap=True)
                     meant = self._translate(inner, sheet, row, column, False, called, trial=trial, depth=depth + 1)
                     meant = meant if _SIMPLE_NAME.fullmatch(meant) else f"({meant})"
-                if ordinary and _is_range(meant) and self._intersects(tokens, index, prefix, calls):
+                if ordinary and is_range(meant) and self._intersects(tokens, index, prefix, calls):
                     out.append("@")
                 out.append(meant)
             else:
@@ -464,49 +284,6 @@ class Rewriter:
         )
 
 
-def _with_calls(tokens: Iterable[Token]) -> Iterator[tuple[Token, list[str]]]:
-    """Each token with the functions around it, outermost first; "" for a bare parenthesis."""
-    calls: list[str] = []
-    for token in tokens:
-        if token.kind in ("func", "open"):
-            calls.append(plain_name(token.text) if token.kind == "func" else "")
-        yield token, calls
-        if token.kind == "close" and calls:
-            calls.pop()
-
-
-def reads_whole_lines(formula: str) -> bool:
-    """Whether whole rows or columns come out of a formula, rather than go into a sum or a search.
-
-    >>> reads_whole_lines("A:A*2"), reads_whole_lines("SUM(A:A)*2")
-    (True, False)
-    """
-    return any(
-        token.kind == "ref"
-        and ":" in token.text
-        and (token.text.upper() == token.text.lower() or not re.search(r"\d", token.text))
-        and _AGGREGATES.isdisjoint(calls)
-        and _ARRAY_CONTEXT.isdisjoint(calls)
-        for token, calls in _with_calls(tokenize(formula))
-    )
-
-
-def _is_range(text: str) -> bool:
-    return bool(re.search(r"(?:^|!)[^!'\"()]*:[^!'\"()]*$", text))
-
-
-def sheet_name(prefix: str) -> str:
-    """`'My Sheet'!` without what is around the name."""
-    name = prefix.removesuffix("!")
-    return name[1:-1].replace("''", "'") if name.startswith("'") else name
-
-
-def quoted(sheet: str) -> str:
-    """A sheet's name as formulas write it, with the exclamation mark."""
-    return "'" + sheet.replace("'", "''") + "'!"
-
-
-# ---------------------------------------------------------------- tables
 _ITEM = re.compile(r"\[((?:[^\[\]']|'.)*)\]|([,:])|\s+|([^\[\],:\s][^\[\],:]*)", re.DOTALL)
 
 
@@ -572,3 +349,30 @@ def table_reference(table: Table, specification: str, row: int | None) -> str:
     start = f"${column_letters(left)}${top}"
     end = f"${column_letters(right)}${bottom}"
     return quoted(table.sheet) + (start if start == end else f"{start}:{end}")
+
+
+def _with_calls(tokens: Iterable[Token]) -> Iterator[tuple[Token, list[str]]]:
+    """Each token with the functions around it, outermost first; "" for a bare parenthesis."""
+    calls: list[str] = []
+    for token in tokens:
+        if token.kind in ("func", "open"):
+            calls.append(plain_name(token.text) if token.kind == "func" else "")
+        yield token, calls
+        if token.kind == "close" and calls:
+            calls.pop()
+
+
+def reads_whole_lines(formula: str) -> bool:
+    """Whether whole rows or columns come out of a formula, rather than go into a sum or a search.
+
+    >>> reads_whole_lines("A:A*2"), reads_whole_lines("SUM(A:A)*2")
+    (True, False)
+    """
+    return any(
+        token.kind == "ref"
+        and ":" in token.text
+        and (token.text.upper() == token.text.lower() or not re.search(r"\d", token.text))
+        and _AGGREGATES.isdisjoint(calls)
+        and _ARRAY_CONTEXT.isdisjoint(calls)
+        for token, calls in _with_calls(tokenize(formula))
+    )

@@ -6,13 +6,13 @@ A reading that isn't taken leaves the plan's value in force; formulas read the "
 from __future__ import annotations
 
 from brewfuncs import units
-from brewfuncs.workbook.sheet import Block, Book
-from brewfuncs.workbook.sheet_workings import Workings
+from brewfuncs.batch.sheet import Block, Draft
+from brewfuncs.batch.sheets.workings import Workings
 
 __all__ = ["build"]
 
 
-def build(book: Book, workings: Workings) -> None:
+def build(book: Draft, workings: Workings) -> None:
     page = book.page("Brew day", "Brew day", row_height=18)  # there is room to write by hand
     page.notes(
         "Write a reading into its cell; while it is blank the grey value stands in: the plan's, or what earlier "

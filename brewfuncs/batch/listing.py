@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from brewfuncs.workbook.sheet import Book, Page
+from brewfuncs.batch.sheet import Draft, Page
 
 __all__ = ["Listing", "lines"]
 
@@ -22,7 +22,7 @@ def lines(text: str, width: float) -> int:
 class Listing:
     """A page whose columns are given by letter, with head and width."""
 
-    def __init__(self, book: Book, name: str, subtitle: str, widths: Mapping[str, float]) -> None:
+    def __init__(self, book: Draft, name: str, subtitle: str, widths: Mapping[str, float]) -> None:
         self.page = Page(book, name, name, subtitle, {"A": 1.5, **widths})
         self.widths = widths
 

@@ -7,17 +7,17 @@ gravity counts as steady only once two readings two days apart agree.
 from __future__ import annotations
 
 from brewfuncs import units
-from brewfuncs.workbook.chart import Chart, Line
-from brewfuncs.workbook.plan import SECTIONS
-from brewfuncs.workbook.sheet import Block, Book, Column, Page, Result
-from brewfuncs.workbook.sheet_workings import Workings
+from brewfuncs.batch.chart import Chart, Line
+from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
+from brewfuncs.batch.sheets.workings import Workings
 
 __all__ = ["build"]
 
 _READINGS = next(section for section in SECTIONS if section.key == "readings").rows
 
 
-def build(book: Book, workings: Workings) -> None:
+def build(book: Draft, workings: Workings) -> None:
     page = book.page("Fermentation", "Fermentation")
     left, right = page.columns()
     _plan(left)

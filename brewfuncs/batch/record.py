@@ -1,0 +1,52 @@
+"""Measurements put into a workbook; what a batch workbook's inputs can't hold is refused, as in its plan file."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+
+from brewfuncs.batch.plan import input_cells
+from brewfuncs.errors import BadInput, BrewError
+from brewfuncs.workbook import recalculate
+from brewfuncs.workbook.places import shown
+from brewfuncs.workbook.report import Report
+from brewfuncs.workbook.setting import Rules
+from brewfuncs.workbook.versions import VERSION_PROPERTY
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
+
+__all__ = ["record"]
+
+
+def record(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool | None]) -> Report:
+    """Set input cells of any workbook by their names; where it is a batch workbook, within its inputs' ranges."""
+    return recalculate.record(path, settings, _rules)
+
+
+def _rules(package: Package) -> Rules:
+    return BatchRules() if VERSION_PROPERTY in package.properties else Rules()
+
+
+class BatchRules(Rules):
+    """Every input of a batch workbook has a range or a list of words."""
+
+    def unit_cell(self, name: str) -> str:
+        known = input_cells().get(name)
+        return known[1] if known else super().unit_cell(name)
+
+    def refuse(self, name: str, value: Value, unit: str | None) -> None:
+        choices = next((item.unit_choices for item, cell in input_cells().values() if cell == name), ())
+        if choices and value not in choices:
+            raise BadInput(f"{name}: {'blank' if value is None else shown(value)} is none of: {', '.join(choices)}")
+        known = input_cells().get(name)
+        if known is None or value is None:
+            return
+        item = known[0]
+        if item.words:
+            try:
+                item.read(value)
+            except BrewError as error:
+                raise BadInput(f"{name}: {error}") from None
+        elif not (item.is_text or item.is_date):
+            symbol = "" if item.is_share else unit or ""
+            item.parameter._replace(name=name).read(f"{value!r} {symbol}" if isinstance(value, float) else value)

@@ -1,0 +1,1 @@
+"""The sheets of the batch workbook, a module a sheet."""

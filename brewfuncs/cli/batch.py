@@ -1,0 +1,78 @@
+"""Making a batch workbook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from brewfuncs.cli.main import main
+from brewfuncs.cli.said import EXISTING, REFUSED, stop
+
+
+@main.command()
+@click.argument("plan", type=EXISTING, required=False)
+@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The workbook to write.")
+@click.option(
+    "--units",
+    type=click.Choice(["metric", "us", "imperial"]),
+    help="The units the input cells start with (else the plan's own); each can be changed in the workbook.",
+)
+@click.option(
+    "--like",
+    type=EXISTING,
+    help="An earlier batch workbook: its plan, equipment, measured efficiency and evaporation are carried over.",
+)
+@click.option("--name", help="Name of the batch.")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Brew day, as 2026-03-14.")
+@click.option(
+    "--macro", is_flag=True, help="Write an .xlsm with the Excel functions inside (for Windows; needs xlwings)."
+)
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def new(
+    plan: Path | None,
+    output: Path,
+    units: str | None,
+    like: Path | None,
+    name: str | None,
+    date: Any,
+    macro: bool,
+    force: bool,
+) -> None:
+    """Write a batch workbook, from a PLAN file or for an invented demo batch.
+
+    Every cell holds its formula and its computed value, so any spreadsheet program or viewer shows the numbers.
+
+    \b
+    A plan file is TOML, with quantities as text:
+      [batch]
+      name = "Lantern Pale"
+      volume = "21 L"
+    docs/plan-file.md lists every key.
+    """
+    wanted = ".xlsm" if macro else ".xlsx"
+    if output.suffix.lower() != wanted:
+        raise click.BadParameter(f"{output.name} should end in {wanted}", param_hint="'-o'")
+    if output.exists() and not force:
+        stop(REFUSED, f"{output} exists already; --force overwrites it")
+    if plan is not None and like is not None:
+        raise click.UsageError("give a PLAN or --like, not both: each is a whole plan")
+    from brewfuncs.batch import generate
+    from brewfuncs.batch.plan import load
+
+    data = generate.new(
+        load(plan) if plan is not None else None,
+        units=units,
+        like=like,
+        name=name,
+        date=date.date() if date is not None else None,
+    )
+    if macro:
+        from brewfuncs.hosts.excel_build import add_macro
+
+        data = add_macro(data)
+    from brewfuncs.xlsx.replace import write_new
+
+    write_new(output, data)
+    click.echo(f"{output} written")

@@ -1,0 +1,58 @@
+"""What all commands share: exit codes, one sentence on a refusal, values as a line shows them."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+
+from brewfuncs.errors import BrewError, WorkbookError
+
+FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
+
+EXISTING = click.Path(path_type=Path)
+
+
+def stop(code: int, sentence: str) -> NoReturn:
+    click.echo(f"brewfuncs: {sentence}", err=True)
+    raise SystemExit(code)
+
+
+def print_json(value: Any) -> None:
+    click.echo(json.dumps(value, ensure_ascii=False, indent=2, default=_error_as_json))
+
+
+def _error_as_json(error: BrewError) -> dict[str, str]:
+    return {"error": error.code, "sentence": str(error)}
+
+
+class Commands(click.Group):
+    """A group whose commands end in one sentence, never in a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except WorkbookError as error:
+            stop(REFUSED, str(error))
+        except BrewError as error:
+            stop(FOUND, str(error))
+        except BrokenPipeError:  # the reader of a pipe has seen enough
+            sys.stderr.close()
+            raise SystemExit(0) from None
+        except OSError as error:
+            name = f"{error.filename}: " if error.filename else ""
+            stop(REFUSED, f"{name}{(error.strerror or str(error)).lower()}; nothing was changed")
+
+
+def shown(value: Any, unit: str) -> str:
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, BrewError):
+        return f"{value.code} ({value})"
+    if not isinstance(value, (int, float)):
+        return str(value)
+    digits = f"{value:.6g}" if 1e-4 <= abs(value) < 1e6 or value == 0 else f"{value:.7g}"
+    return f"{digits} {unit}".rstrip()

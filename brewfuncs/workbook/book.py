@@ -1,0 +1,392 @@
+"""A workbook being worked out: its formulas in the engine, what the engine can't do kept as it is."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from brewfuncs.errors import BadInput, CellError, WorkbookError
+from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
+from brewfuncs.hosts.rewrite import Rewriter, reads_whole_lines
+from brewfuncs.workbook.places import Place, within
+from brewfuncs.xlsx.address import Box, address
+from brewfuncs.xlsx.formula import (
+    Token,
+    Untranslatable,
+    plain_name,
+    shift,
+    template,
+    tokenize,
+    whole_range,
+    words,
+)
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value, error_value
+from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
+from brewfuncs.xlsx.xml import MAIN, escape, quoted
+
+_MAX_PASSES = 50
+_MAX_ARRAY = 1_000_000  # cells that one array formula may fill
+_VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
+_MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
+
+
+class _Plan(NamedTuple):
+    """What is to be done about a formula, whatever row it stands in."""
+
+    rewrite: bool
+    may_spill: bool
+    volatile: bool
+    ours: bool
+    less_trusted: bool
+    unknown: tuple[str, ...]  # the functions nobody knows
+
+
+#: built-in functions in which the engine is believed rather than a stored value; tests compare them with other programs
+_TRUSTED = words(
+    """ABS AND AVERAGE CHOOSE COLUMNS CONCATENATE COUNT COUNTA EXACT EXP FALSE IF IFERROR IFNA IFS INDEX INT ISBLANK
+    ISERROR ISNA ISNUMBER ISTEXT LEFT LEN LN LOG10 MAX MIN NA NOT NOW OR PI POWER PRODUCT RAND RANDBETWEEN
+    RIGHT ROUND ROUNDDOWN ROUNDUP ROWS SINGLE SUM SUMPRODUCT TODAY TRIM TRUE"""
+)
+
+
+class Book:
+    """A workbook in the engine, next to what its file holds."""
+
+    def __init__(self, package: Package, inputs: Mapping[Place, Value] = {}) -> None:
+        self.package = package
+        self.inputs = dict(inputs)
+        self.functions = catalogue()
+        self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts)
+        self.kept: dict[Place, str] = {}
+        self.unknown: dict[Place, list[str]] = {}
+        self.volatile: list[Place] = []
+        self.notes: list[str] = []
+        self.ours: set[Place] = set()  # formulas that call a function of ours
+        self.less_trusted: list[Place] = []  # formulas of rarer functions, in which the engine may differ
+        self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
+        self._uncertain: list[Place] = []  # kept, without a value that could stand in
+        self._may_spill: list[Place] = []
+        self._arrays: list[Place] = []
+        self._masters: dict[tuple[str, str], FormulaCell] = {}
+        self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
+        self._prepare()
+        self.calculate()
+
+    # ------------------------------------------------------------ preparing
+    def cell(self, place: Place) -> FormulaCell | None:
+        return self.package.sheet(place[0]).formulas.get(place[1:])
+
+    def text(self, place: Place) -> str:
+        """The formula of a cell, as the file means it."""
+        cell = self.cell(place)
+        assert cell is not None
+        if cell.kind != "shared" or cell.raw_formula:
+            return cell.text
+        master = self._masters.get((place[0], cell.shared or ""))
+        return shift(master.text, cell.row - master.row, cell.column - master.column) if master else ""
+
+    def _plan(self, place: Place, raw: bytes, ordinary: bool) -> _Plan:
+        key = (template(raw), place[0], ordinary)
+        plan = self._plans.get(key)
+        if plan is None:
+            profile = self.rewriter.examine(self.text(place), place[0], ordinary)
+            ours = not self.functions.keys().isdisjoint(profile.functions)
+            plan = self._plans[key] = _Plan(
+                profile.rewrite,
+                profile.may_spill,
+                profile.volatile,
+                ours,
+                not ours and not profile.functions <= _TRUSTED,
+                tuple(sorted(name for name in profile.functions if not knows(name))),
+            )
+        return plan
+
+    def _prepare(self) -> None:
+        """Decide what the engine is given for each formula, and load it."""
+        sheets: dict[str, bytes] = {}
+        vast = any(sheet.used[0] * sheet.used[1] > _VAST for sheet in self.package.sheets)
+        self._to_read = _MAX_READ if vast else None
+        self.given: dict[Place, str] = {}
+        for sheet in self.package.sheets:
+            formulas, blanks = self._prepare_sheet(sheet)
+            sheets[sheet.name] = sheet.for_engine(formulas, blanks)
+        names = [
+            (name.name, name.text)
+            for name in self.package.names
+            if self.rewriter.is_simple(name) and not name.name.startswith("_xlnm.")
+        ]
+        strings = self.package.part(self.package.strings_part) if self.package.strings_part else None
+        data = _engine_file(sheets, names, strings)
+        del sheets  # a large file is held often enough: as its parts, in the engine's file, in the engine
+        try:
+            self.engine = Calculation(data, date1904=self.package.date1904, iteration=self.package.iteration)
+        except BadInput as error:
+            raise WorkbookError(f"{self.package.name} can't be recalculated: {error}") from None
+        for place, value in self.inputs.items():
+            self.engine.set_value(*place, value)
+        for place in self.kept:
+            self._stand_in(place)
+
+    def _prepare_sheet(self, sheet: Sheet) -> tuple[dict[tuple[int, int], str | None], set[tuple[int, int]]]:
+        formulas: dict[tuple[int, int], str | None] = {}
+        blanks: set[tuple[int, int]] = set()
+        name = sheet.name
+        for cell in sheet.formulas.values():
+            if cell.kind == "shared" and cell.raw_formula and cell.shared is not None:
+                self._masters[name, cell.shared] = cell
+        for (row, column), cell in sheet.formulas.items():
+            place = (name, row, column)
+            raw = cell.raw_formula
+            if cell.kind == "shared" and not raw:
+                master = self._masters.get((name, cell.shared or ""))
+                if master is None:
+                    self._keep(place, "the formula it shares is missing", formulas)
+                    continue
+                raw = master.raw_formula
+            if cell.kind == "dataTable":
+                self._keep(place, "it is a what-if data table", formulas)
+                continue
+            if not raw:
+                self._keep(place, "it has no text", formulas)
+                continue
+            ordinary = cell.kind != "array"
+            if self._to_read is not None and self._reads_too_much(place):
+                self._keep(place, "it reads more cells than can be gone through", formulas)
+                continue
+            if not ordinary and cell.box.size > _MAX_ARRAY:
+                self._keep(place, f"its array is larger than {_MAX_ARRAY} cells", formulas)
+                continue
+            plan = self._plan(place, raw, ordinary)
+            if cell.dynamic and reads_whole_lines(self.text(place)):
+                self._keep(
+                    place, "it spreads a whole row or column, of which the engine has the used part only", formulas
+                )
+                continue
+            if not ordinary:
+                self._arrays.append(place)
+                blanks.update(spot for spot in cell.box.cells() if spot != (row, column))
+            if plan.volatile:
+                self.volatile.append(place)
+            if plan.ours:
+                self.ours.add(place)
+            if plan.less_trusted:
+                self.less_trusted.append(place)
+            if plan.unknown:
+                self.unknown[place] = list(plan.unknown)
+                self._keep(place, unknown_function(plan.unknown[0]), formulas)
+            elif plan.rewrite or b"_x" in raw:  # _x000D_ is an escape of the file format
+                try:
+                    text = self.rewriter.rewrite(self.text(place), name, row, column, ordinary)
+                    formulas[row, column] = self.given[place] = text
+                except Untranslatable as error:
+                    self._keep(place, str(error), formulas)
+            if plan.may_spill and place not in self.kept:
+                self._may_spill.append(place)
+        return formulas, blanks - sheet.formulas.keys()
+
+    def _reads_too_much(self, place: Place) -> bool:
+        """Count the cells a formula reads; a hostile sheet can have one that reads 17 thousand million."""
+        assert self._to_read is not None
+        cells = 0
+        for kind, text in tokenize(self.text(place)):
+            name = self.rewriter.name(text, place[0]) if kind == "name" else None
+            for piece in tokenize(name.text) if name else [Token(kind, text)]:
+                if piece.kind == "ref":
+                    cells += whole_range(piece.text).size
+        if cells > self._to_read:
+            return True
+        self._to_read -= cells
+        return False
+
+    def _keep(self, place: Place, reason: str, formulas: dict[tuple[int, int], str | None] | None = None) -> None:
+        self.kept[place] = reason
+        if formulas is not None:
+            formulas[place[1:]] = None
+        cell = self.cell(place)
+        assert cell is not None
+        if self.package.sheet(place[0]).stored(cell) is None:
+            self._uncertain.append(place)
+
+    def _stand_in(self, place: Place) -> None:
+        """Give the engine the stored value of a formula it can't do."""
+        cell = self.cell(place)
+        assert cell is not None
+        sheet = self.package.sheet(place[0])
+        stored = sheet.stored(cell)
+        self.engine.set_value(*place, error_value("#N/A") if stored is None else stored)
+        if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
+            others = [spot for spot in cell.box.cells() if spot != place[1:]]
+            for spot, value in sheet.values(others).items():
+                self.engine.set_value(place[0], *spot, value)
+
+    # ------------------------------------------------------------ calculating
+    def calculate(self) -> None:
+        """Work everything out, again where something had to be put differently."""
+        for _ in range(_MAX_PASSES):
+            try:
+                self.engine.calculate()
+            except BadInput as error:
+                raise WorkbookError(f"{self.package.name} can't be recalculated: {error}") from None
+            if not (self._tame_spills() | self._fit_arrays() | self._give_up()):
+                return
+        raise WorkbookError(f"{self.package.name} can't be recalculated: its formulas don't settle")
+
+    def _tame_spills(self) -> bool:
+        """An ordinary formula shows one value, whatever the engine would spread over the cells beside it."""
+        changed = False
+        for place in self._may_spill:
+            if place in self.kept:
+                continue
+            value = self.engine.value(*place)
+            blocked = isinstance(value, CellError) and value.code == "#SPILL!"
+            if not blocked and self.engine.extent(*place) is None:
+                continue
+            changed = True
+            text = self.given.get(place) or self.text(place)
+            where = f"{place[0]}!{address(*place[1:])}"
+            first = next((token for token in tokenize(text) if token.kind not in ("space", "op")), None)
+            if first is not None and first.kind == "func" and plain_name(first.text) in self.functions:
+                self.given[place] = f"@({text})"
+                self.engine.set_formula(*place, f"=@({text})")
+                self.notes.append(f"{where} gives several values but is not an array formula: it shows the first")
+            else:
+                self.give_in(place, "it gives several values but is not an array formula")
+        return changed
+
+    def _fit_arrays(self) -> bool:
+        """An array formula of the old kind fills its range, no more and no less."""
+        changed = False
+        for place in self._arrays:
+            cell = self.cell(place)
+            assert cell is not None
+            if place in self.kept or place in self.fixed or cell.dynamic:
+                continue
+            extent = self.engine.extent(*place) or Box(cell.row, cell.column, cell.row, cell.column)
+            value = self.engine.value(*place)
+            if isinstance(value, CellError) and value.code == "#SPILL!":
+                changed = True
+                self.give_in(place, "its result doesn't fit into its range")
+                continue
+            if extent == cell.box:
+                continue
+            changed = True
+            rows = self.engine.values(place[0], extent)
+            fitted = _fitted(rows, cell.box)
+            self.fixed[place] = fitted
+            self.engine.set_value(*place, fitted[0][0])
+            for row, column in cell.box.cells():
+                self.engine.set_value(place[0], row, column, fitted[row - cell.row][column - cell.column])
+        return changed
+
+    def _give_up(self) -> bool:
+        """Find the formulas the engine stopped at, and let their stored values stand in."""
+        stopped: dict[Place, str] = {}
+        for sheet in self.package.sheets:
+            for row, column in sheet.formulas:
+                value = self.engine.value(sheet.name, row, column)
+                if value.__class__ is CellError and not value.code.startswith("#"):
+                    stopped[sheet.name, row, column] = value.code
+        if not stopped:
+            return False
+        roots = [
+            place
+            for place, kind in stopped.items()
+            if kind == "Circ"
+            or not any(
+                other != place and stopped[other] == kind
+                for sheet, box in self.engine.precedents(*place)
+                for other in within(stopped, sheet, box)
+            )
+        ]
+        for place in roots or stopped:
+            self.give_in(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
+        return True
+
+    def give_in(self, place: Place, reason: str) -> None:
+        """Let the stored value of a formula stand in for it."""
+        self._keep(place, reason)
+        self._stand_in(place)
+
+    # ------------------------------------------------------------ what came out
+    def blocks(self) -> Iterable[tuple[Place, Box, Box]]:
+        """The array formulas that were worked out: where, the cells they filled, the cells they fill now."""
+        for place in self._arrays:
+            cell = self.cell(place)
+            assert cell is not None
+            if place not in self.kept:
+                old = cell.box
+                new = self.engine.extent(*place) or Box(cell.row, cell.column, cell.row, cell.column)
+                yield place, old, new if cell.dynamic else old
+
+    def uncertain(self) -> set[Place]:
+        """What depends on formulas that have no value at all."""
+        return self.engine.dependents(self._uncertain) if self._uncertain else set()
+
+
+def _fitted(rows: list[list[Value]], box: Box) -> list[list[Value]]:
+    """A result put into the range of an array formula: one row or column is repeated, what is missing is #N/A."""
+    missing = error_value("#N/A")
+    height, width = len(rows), len(rows[0])
+    fitted: list[list[Value]] = []
+    for row in range(box.bottom - box.top + 1):
+        line = rows[0] if height == 1 else rows[row] if row < height else None
+        fitted.append(
+            [
+                missing if line is None or not (width == 1 or column < width) else line[0 if width == 1 else column]
+                for column in range(box.right - box.left + 1)
+            ]
+        )
+    return fitted
+
+
+_OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_PACKAGE = "http://schemas.openxmlformats.org/package/2006"
+_CONTENT = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+
+
+def _engine_file(sheets: Mapping[str, bytes], names: Iterable[tuple[str, str]], strings: bytes | None) -> bytes:
+    """A workbook of cells and names alone, for the engine to load: no formats, so that a date is its number."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as package:
+        numbers = range(1, len(sheets) + 1)
+        package.writestr(
+            "[Content_Types].xml",
+            f'<Types xmlns="{_PACKAGE}/content-types">'
+            f'<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+            f'<Default Extension="xml" ContentType="{_CONTENT}.worksheet+xml"/>'
+            f'<Override PartName="/xl/workbook.xml" ContentType="{_CONTENT}.sheet.main+xml"/>'
+            f'<Override PartName="/xl/strings.xml" ContentType="{_CONTENT}.sharedStrings+xml"/></Types>',
+        )
+
+        def relations(pairs: Iterable[tuple[str, str, str]]) -> str:
+            inside = "".join(
+                f'<Relationship Id="{key}" Type="{_OFFICE}/{kind}" Target="{target}"/>' for key, kind, target in pairs
+            )
+            return f'<Relationships xmlns="{_PACKAGE}/relationships">{inside}</Relationships>'
+
+        package.writestr("_rels/.rels", relations([("w", "officeDocument", "xl/workbook.xml")]))
+        package.writestr(
+            "xl/workbook.xml",
+            f'<workbook xmlns="{MAIN}" xmlns:r="{_OFFICE}"><sheets>'
+            + "".join(
+                f'<sheet name={quoted(name)} sheetId="{number}" r:id="s{number}"/>'
+                for number, name in zip(numbers, sheets, strict=True)
+            )
+            + "</sheets><definedNames>"
+            + "".join(f"<definedName name={quoted(name)}>{escape(text)}</definedName>" for name, text in names)
+            + "</definedNames></workbook>",
+        )
+        parts = [(f"s{number}", "worksheet", f"sheet{number}.xml") for number in numbers]
+        if strings is not None:
+            parts.append(("t", "sharedStrings", "strings.xml"))
+            package.writestr("xl/strings.xml", strings)
+        package.writestr("xl/_rels/workbook.xml.rels", relations(parts))
+        for number, content in zip(numbers, sheets.values(), strict=True):
+            with package.open(f"xl/sheet{number}.xml", "w") as part:
+                part.write(b'<worksheet xmlns="%s"><sheetData>' % MAIN.encode())
+                part.write(content)
+                part.write(b"</sheetData></worksheet>")
+    return out.getvalue()

@@ -1,0 +1,87 @@
+"""What is to stand in an input cell: read in the unit stated beside it, refused where it can't be meant."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from brewfuncs import units
+from brewfuncs.errors import BadInput, BrewError, WorkbookError
+from brewfuncs.workbook.places import Place, named_place, written_place
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
+
+_ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
+
+
+def input_value(package: Package, name: str, place: Place, given: str | float | bool | None, unit: str | None) -> Value:
+    """What is to stand in an input cell, in the unit that the cell beside it states."""
+    sheet = package.sheet(place[0])
+    old = sheet.value(*place[1:])
+    if given is None or (isinstance(given, str) and not given.strip()):
+        return None
+    if isinstance(given, (bool, int, float)):
+        given = ("TRUE" if given else "FALSE") if isinstance(given, bool) else repr(float(given))
+    text = given.strip()
+    if isinstance(old, str) and unit is None:
+        return text
+    if isinstance(old, bool) or (old is None and unit is None and text.upper() in ("TRUE", "FALSE")):
+        if text.upper() not in ("TRUE", "FALSE"):
+            raise BadInput(f'{name} is TRUE or FALSE, not "{text}"')
+        return text.upper() == "TRUE"
+    if _ISO_DATE.fullmatch(text) and unit is None and package.shows_dates(sheet.style(*place[1:])):
+        serial = package.serial(text)
+        if serial is None:
+            raise BadInput(f'{name}: "{text}" is not a date')
+        return serial
+    try:
+        number, symbol = units.parse(text)
+    except BrewError as error:
+        if old is None and unit is None:
+            return text  # a blank cell without a unit may well take a note
+        raise BadInput(f"{name} wants a number: {error}") from None
+    if not symbol:
+        return number
+    if unit is None:
+        if symbol == "%":
+            return number / 100
+        if old is None:
+            return text
+        raise BadInput(f'{name} has no unit cell, so "{text}" is to be written as a bare number')
+    if symbol == "%" and (unit in ("", "%")) and package.shows_percent(sheet.style(*place[1:])):
+        return number / 100
+    try:
+        return float(units.convert(number, symbol, unit))
+    except BrewError as error:
+        raise BadInput(f"{name}: {error}") from None
+
+
+class Rules:
+    """What the maker of a workbook knows of its input cells. Of anyone's workbook nothing is known but the custom that
+    the cell named `x_unit` states the unit of `x`."""
+
+    def unit_cell(self, name: str) -> str:
+        """The name of the cell that states an input's unit."""
+        return f"{name}_unit"
+
+    def refuse(self, name: str, value: Value, unit: str | None) -> None:
+        """Raise BrewError where an input can't hold the value."""
+
+
+def unit_of(package: Package, cell_name: str, inputs: Mapping[Place, Value]) -> str | None:
+    """The unit stated in the cell of that name, or to be put there; None where there is no such cell."""
+    known = next((known for known in package.names if known.name.casefold() == cell_name.casefold()), None)
+    place = named_place(package, known.text) if known else None
+    if place is None:
+        return None
+    value = inputs[place] if place in inputs else package.sheet(place[0]).value(*place[1:])
+    return value.strip() if isinstance(value, str) else ""
+
+
+def refuse_formulas(package: Package, name: str, place: Place) -> None:
+    sheet = package.sheet(place[0])
+    if place[1:] in sheet.formulas:
+        raise WorkbookError(f"{name} ({written_place(place)}) holds a formula, and a formula can't be set")
+    for cell in sheet.formulas.values():
+        if cell.kind in ("array", "dataTable") and cell.ref and cell.box.holds(*place[1:]):
+            raise WorkbookError(f"{name} ({written_place(place)}) is filled by the formula in {cell.address}")

@@ -1,0 +1,479 @@
+"""Read an .xlsx or .xlsm package and change parts of it, and nothing else.
+
+A workbook is a zip of XML parts. Libraries that load and save one lose what they don't know (sparklines, slicers,
+pictures in cells, threaded comments, macros). So nothing is loaded and saved here: a changed value is spliced into the
+bytes of its worksheet part, every other member of the zip is copied as it is, and the new file replaces the old one
+in a single step.
+
+Standard library only.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import io
+import os
+import posixpath
+import re
+import shutil
+import stat
+import struct
+import time
+import zipfile
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import IO
+
+from brewfuncs.errors import WorkbookError
+from brewfuncs.xlsx.address import Box, parse_range
+from brewfuncs.xlsx.replace import lock_owner, replace_file
+from brewfuncs.xlsx.values import ESCAPED, read_number
+from brewfuncs.xlsx.worksheet import Sheet
+from brewfuncs.xlsx.xml import find_all, integer, is_true, local_name, parse_xml
+from brewfuncs.xlsx.zipped import (
+    MAX_FILE,
+    MAX_MEMBERS,
+    MAX_PART,
+    MAX_RATIO,
+    RATIO_MATTERS_FROM,
+    Member,
+    pack,
+    without_zip64,
+)
+
+try:
+    import fcntl
+except ImportError:  # Windows, where an open file can't be replaced anyway
+    fcntl = None  # type: ignore[assignment]
+
+__all__ = ["DefinedName", "Iteration", "Package", "Table"]
+
+_WORKBOOK_TYPES = re.compile(
+    r"application/vnd\.(?:openxmlformats-officedocument\.spreadsheetml\.(?:sheet|template)|"
+    r"ms-excel\.(?:sheet|template|addin)\.macroEnabled)\.main\+xml",
+    re.IGNORECASE,
+)
+_LOCK_WAIT_SECONDS = 10.0
+
+
+@dataclass(frozen=True)
+class DefinedName:
+    """A name of the workbook, or of one of its sheets."""
+
+    name: str
+    text: str
+    sheet: str | None  # the sheet it belongs to; None: the workbook
+    hidden: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table with structured references."""
+
+    name: str
+    sheet: str
+    box: Box
+    columns: tuple[str, ...]
+    header_rows: int
+    totals_rows: int
+
+
+@dataclass(frozen=True)
+class Iteration:
+    """How the workbook wants circular references worked out."""
+
+    count: int
+    delta: float
+
+
+class Package:
+    """A workbook file, open for reading; `save` replaces parts of it in one step."""
+
+    def __init__(self, path: str | os.PathLike[str], *, write: bool = False, data: bytes | None = None) -> None:
+        """Open a workbook; with `write`, refuse one that another program has open, and keep others out meanwhile.
+
+        data: the file's content where it is in memory; `path` is then only what messages call it.
+        """
+        self.name = os.fspath(path)
+        self.path = os.path.realpath(path)  # a symbolic link is followed: the file changes, the link stays
+        self.write = write
+        if write:
+            self._check_writable()
+        self._file = self._open() if data is None else io.BytesIO(data)
+        try:
+            self._members = self._directory()
+            self._read_workbook()
+        except BaseException:
+            self.close()
+            raise
+
+    def __enter__(self) -> Package:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._file.close()
+
+    def _fail(self, what: str) -> WorkbookError:
+        return WorkbookError(f"{self.name} {what}")
+
+    # ------------------------------------------------------------ opening
+    def _check_writable(self) -> None:
+        owner = lock_owner(self.path)
+        if owner:
+            raise self._fail(f"is open in {owner}; close it there first")
+        with contextlib.suppress(OSError):  # a file that isn't there is reported by opening it
+            if not os.stat(self.path).st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH) or not os.access(
+                self.path, os.W_OK
+            ):
+                raise self._fail("is read-only")
+        if os.path.exists(self.path) and not os.access(os.path.dirname(self.path), os.W_OK):
+            raise self._fail("is in a folder that can't be written to")
+
+    def _open(self) -> IO[bytes]:
+        deadline = time.monotonic() + _LOCK_WAIT_SECONDS
+        while True:
+            try:
+                if not stat.S_ISREG(os.stat(self.path).st_mode):  # a pipe would wait for ever
+                    raise self._fail("is a folder" if os.path.isdir(self.path) else "is not a file")
+                file = open(self.path, "rb")  # noqa: SIM115  (it stays open as long as the package)
+            except FileNotFoundError:
+                raise self._fail("does not exist") from None
+            except OSError as error:
+                raise self._fail(f"can't be read: {(error.strerror or str(error)).lower()}") from None
+            self._stat = os.fstat(file.fileno())
+            if not self.write or fcntl is None:
+                return file
+            # another run of ours may be saving: wait for it, then look at the file it left
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                file.close()
+                if time.monotonic() > deadline:
+                    raise self._fail("is being changed by another run of brewfuncs") from None
+                time.sleep(0.05)
+                continue
+            except OSError:  # a file system without locks
+                return file
+            with contextlib.suppress(OSError):
+                now = os.stat(self.path)
+                if (now.st_dev, now.st_ino) == (self._stat.st_dev, self._stat.st_ino):
+                    return file
+            file.close()
+
+    def _directory(self) -> list[Member]:
+        size = self._file.seek(0, os.SEEK_END)
+        self._file.seek(0)
+        if size > MAX_FILE:
+            raise self._fail(f"is larger than {MAX_FILE >> 20} MB")
+        if size == 0:
+            raise self._fail("is empty")
+        head = self._file.read(8)
+        if head == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+            self._file.seek(0)
+            if "EncryptedPackage".encode("utf-16-le") in self._file.read(16 << 20):
+                raise self._fail("is encrypted: remove its password first")
+            raise self._fail("is an old .xls workbook: save it as .xlsx first")
+        if not head.startswith(b"PK\3\4"):
+            raise self._fail("is not an .xlsx or .xlsm workbook")
+        try:
+            self._zip = zipfile.ZipFile(self._file)
+            infos = self._zip.infolist()
+        except (zipfile.BadZipFile, struct.error, OSError, ValueError, NotImplementedError, IndexError) as error:
+            raise self._fail(f"is damaged: {error}") from None
+        if len(infos) > MAX_MEMBERS:
+            raise self._fail(f"has more than {MAX_MEMBERS} parts")
+        seen: set[str] = set()
+        for info in infos:
+            # part names are the same whatever their case, so two such parts are one for some programs
+            if info.filename.lower() in seen:
+                raise self._fail(f"has two parts named {info.filename!r}, and programs differ in which one they read")
+            seen.add(info.filename.lower())
+            if info.flag_bits & 1:
+                raise self._fail("has parts that are encrypted")
+        if any(info.filename.lower().startswith("_xmlsignatures/") for info in infos):
+            raise self._fail("is digitally signed, and a change would break the signature")
+        if "mimetype" in seen:
+            raise self._fail("is an OpenDocument file: save it as .xlsx first")
+        members, position = [], self._zip.start_dir
+        self._file.seek(position)
+        directory = self._file.read()
+        at = 0
+        for info in infos:
+            if directory[at : at + 4] != b"PK\1\2":
+                raise self._fail("is damaged: its directory is broken")
+            lengths = struct.unpack_from("<3H", directory, at + 28)
+            end = at + 46 + sum(lengths)
+            members.append(Member(info, directory[at:end]))
+            at = end
+        ordered = sorted(members, key=lambda member: member.info.header_offset)
+        for member, following in zip(ordered, [*ordered[1:], None], strict=True):
+            member.end = following.info.header_offset if following else position
+            if member.info.header_offset + 30 + member.info.compress_size > member.end:
+                raise self._fail("is damaged: its parts overlap")
+        return members
+
+    def part(self, name: str) -> bytes:
+        """The content of a part."""
+        try:
+            info = self._zip.getinfo(name)
+        except KeyError:
+            info = self._by_lower.get(name.lower())  # type: ignore[assignment]
+            if info is None:
+                raise self._fail(f"is damaged: it has no part {name!r}") from None
+        if info.file_size > MAX_PART or (
+            info.file_size > RATIO_MATTERS_FROM and info.file_size > MAX_RATIO * max(info.compress_size, 1)
+        ):
+            raise self._fail(f"has a part of {info.file_size >> 20} MB ({name}), more than is safe to unpack")
+        try:
+            return self._zip.read(info)
+        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as e:
+            raise self._fail(f"is damaged: {name} can't be unpacked ({e})") from None
+        except MemoryError:
+            raise self._fail(f"is too large: {name} doesn't fit into memory") from None
+        except Exception as error:  # bz2 and lzma have errors of their own
+            if type(error).__module__ in ("_lzma", "bz2"):
+                raise self._fail(f"is damaged: {name} can't be unpacked ({error})") from None
+            raise
+
+    def has(self, name: str) -> bool:
+        return name.lower() in self._by_lower
+
+    @property
+    def part_names(self) -> list[str]:
+        return [member.info.filename for member in self._members]
+
+    def _relations(self, part: str) -> dict[str, tuple[str, str]]:
+        """What a part refers to: id -> (type, part)."""
+        folder, base = posixpath.split(part)
+        where = posixpath.join(folder, "_rels", base + ".rels")
+        if not self.has(where):
+            return {}
+        found = {}
+        for relation in find_all(parse_xml(self.part(where), where), "Relationship"):
+            target = relation.get("Target", "")
+            if relation.get("TargetMode") == "External":
+                continue
+            path = target[1:] if target.startswith("/") else posixpath.join(folder, target)
+            found[relation.get("Id", "")] = (relation.get("Type", ""), posixpath.normpath(path))
+        return found
+
+    def _read_workbook(self) -> None:
+        self._by_lower = {member.info.filename.lower(): member.info for member in self._members}
+        roots = [part for kind, part in self._relations("").values() if kind.endswith("/officeDocument")]
+        if not roots or not self.has(roots[0]) or not self.has("[Content_Types].xml"):
+            raise self._fail("is not a workbook")
+        self.workbook_part = roots[0]
+        types = parse_xml(self.part("[Content_Types].xml"), "[Content_Types].xml")
+        kinds = {
+            element.get("PartName", "").lstrip("/").lower(): element.get("ContentType", "")
+            for element in find_all(types, "Override")
+        }
+        defaults = {
+            element.get("Extension", "").lower(): element.get("ContentType", "")
+            for element in find_all(types, "Default")
+        }
+        kind = kinds.get(self.workbook_part.lower()) or defaults.get(self.workbook_part.rpartition(".")[2].lower(), "")
+        if not _WORKBOOK_TYPES.fullmatch(kind):
+            binary = "binary" in kind
+            raise self._fail("is a binary .xlsb workbook: save it as .xlsx first" if binary else "is not a workbook")
+        root = parse_xml(self.part(self.workbook_part), self.workbook_part)
+        relations = self._relations(self.workbook_part)
+        self.sheet_parts: dict[str, str] = {}
+        order: list[str] = []
+        for sheet in find_all(root, "sheet"):
+            name = sheet.get("name", "")
+            order.append(name)
+            key = next((text for key, text in sheet.attrib.items() if local_name(key) == "id" and key != "id"), "")
+            relation, part = relations.get(key, ("", ""))
+            if relation.endswith("/worksheet") and self.has(part):
+                self.sheet_parts[name] = part
+        self.strings_part = next(
+            (part for kind, part in relations.values() if kind.endswith("/sharedStrings") and self.has(part)), None
+        )
+        self.styles_part = next(
+            (part for kind, part in relations.values() if kind.endswith("/styles") and self.has(part)), None
+        )
+        self.names = []
+        for element in find_all(root, "definedName"):
+            local = integer(element.get("localSheetId"), -1)
+            owner = order[local] if 0 <= local < len(order) else None
+            hidden = is_true(element.get("hidden"))
+            self.names.append(DefinedName(element.get("name", ""), (element.text or "").strip(), owner, hidden))
+        properties = next(find_all(root, "workbookPr"), None)
+        self.date1904 = properties is not None and is_true(properties.get("date1904"))
+        calculation = next(find_all(root, "calcPr"), None)
+        self.iteration: Iteration | None = None
+        if calculation is not None and is_true(calculation.get("iterate")):
+            delta = read_number(calculation.get("iterateDelta", "0.001").encode())
+            count = min(max(integer(calculation.get("iterateCount"), 100), 1), 32_767)
+            self.iteration = Iteration(count, 0.001 if delta is None or delta < 0 else delta)
+        self._sheets: dict[str, Sheet] = {}
+        self._strings: list[str] | None = None
+
+    # ------------------------------------------------------------ what is in it
+    @property
+    def shared_strings(self) -> list[str]:
+        if self._strings is None:
+            self._strings = []
+            if self.strings_part:
+                data = self.part(self.strings_part)
+                for item in find_all(parse_xml(data, self.strings_part), "si"):
+                    runs = []
+                    for child in item:  # the text, or runs of rich text; what is phonetic doesn't count
+                        texts = (
+                            [child] if local_name(child.tag) == "t" else [t for t in child if local_name(t.tag) == "t"]
+                        )
+                        runs += [text.text or "" for text in texts if local_name(child.tag) in ("t", "r")]
+                    joined = "".join(runs)
+                    self._strings.append(ESCAPED.sub(lambda match: chr(int(match[1], 16)), joined))
+        return self._strings
+
+    def sheet(self, name: str) -> Sheet:
+        if name not in self._sheets:
+            part = self.sheet_parts[name]
+            self._sheets[name] = Sheet(name, part, self.part(part), self)
+        return self._sheets[name]
+
+    @property
+    def sheets(self) -> list[Sheet]:
+        return [self.sheet(name) for name in self.sheet_parts]
+
+    def find_sheet(self, name: str) -> str | None:
+        """The name of a sheet as the workbook writes it, whatever the case."""
+        return next((sheet for sheet in self.sheet_parts if sheet.casefold() == name.casefold()), None)
+
+    @property
+    def tables(self) -> list[Table]:
+        found = []
+        for sheet, part in self.sheet_parts.items():
+            for kind, target in self._relations(part).values():
+                if not kind.endswith("/table") or not self.has(target):
+                    continue
+                root = parse_xml(self.part(target), target)
+                columns = tuple(
+                    ESCAPED.sub(lambda match: chr(int(match[1], 16)), column.get("name", ""))
+                    for column in find_all(root, "tableColumn")
+                )
+                found.append(
+                    Table(
+                        root.get("displayName") or root.get("name") or "",
+                        sheet,
+                        parse_range(root.get("ref", "")),
+                        columns,
+                        integer(root.get("headerRowCount"), 1),
+                        integer(root.get("totalsRowCount"), 0),
+                    )
+                )
+        return found
+
+    @property
+    def properties(self) -> dict[str, str]:
+        """The custom document properties."""
+        found: dict[str, str] = {}
+        for kind, part in self._relations("").values():
+            if kind.endswith("/custom-properties") and self.has(part):
+                for element in find_all(parse_xml(self.part(part), part), "property"):
+                    found[element.get("name", "")] = "".join(element.itertext()).strip()
+        return found
+
+    def _number_format(self, style: int) -> str:
+        """The number format code of a cell format; the built-in ones that matter here spelled out."""
+        if not self.styles_part:
+            return ""
+        root = parse_xml(self.part(self.styles_part), self.styles_part)
+        formats = next(find_all(root, "cellXfs"), None)
+        if formats is None or not 0 <= style < len(formats):
+            return ""
+        number = integer(formats[style].get("numFmtId"), 0)
+        for element in find_all(root, "numFmt"):
+            if integer(element.get("numFmtId"), -1) == number:
+                return re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", element.get("formatCode", "").lower())
+        return "d-m-y" if 14 <= number <= 17 or number == 22 else "0%" if number in (9, 10) else ""
+
+    def shows_dates(self, style: int) -> bool:
+        """Whether a cell format shows numbers as dates."""
+        return bool(re.search(r"[dy]", self._number_format(style)))
+
+    def shows_percent(self, style: int) -> bool:
+        """Whether a cell format shows 0.055 as 5.5 %."""
+        return "%" in self._number_format(style)
+
+    def serial(self, text: str) -> float | None:
+        """The number that stands for a date written as 2026-05-01 or 2026-05-01T12:00:00."""
+        try:
+            moment = datetime.datetime.fromisoformat(text.strip().removesuffix("Z")).replace(tzinfo=None)
+        except ValueError:
+            return None
+        start = datetime.datetime(1904, 1, 1) if self.date1904 else datetime.datetime(1899, 12, 30)
+        days = (moment - start) / datetime.timedelta(days=1)
+        if not self.date1904 and days < 61:  # spreadsheets count a 29 February 1900 that never was
+            days -= 1
+        return days if days >= 0 else None
+
+    # ------------------------------------------------------------ saving
+    def save(self, parts: Mapping[str, bytes]) -> None:
+        """Replace parts of the file: it is either the old one or the new one at any moment."""
+        try:
+            replace_file(self.path, lambda out: self._write(out, parts), self._take_the_place)
+        except OSError as error:
+            raise self._fail(f"can't be saved: {(error.strerror or str(error)).lower()}; it is as it was") from None
+
+    def with_parts(self, parts: Mapping[str, bytes]) -> bytes:
+        """The file's content with other content in some of its parts."""
+        out = io.BytesIO()
+        self._write(out, parts)
+        return out.getvalue()
+
+    def _take_the_place(self, temporary: str) -> None:
+        """Make the new file like the old one, unless that has changed hands since it was read."""
+        shutil.copymode(self.path, temporary)
+        if hasattr(os, "chown"):
+            with contextlib.suppress(OSError):
+                os.chown(temporary, self._stat.st_uid, self._stat.st_gid)
+        now, read = os.stat(self.path), self._stat
+        if (now.st_mtime_ns, now.st_size, now.st_ino) != (read.st_mtime_ns, read.st_size, read.st_ino):
+            raise self._fail("was changed by another program meanwhile; nothing was written")
+        owner = lock_owner(self.path)
+        if owner:
+            raise self._fail(f"was opened in {owner} meanwhile; nothing was written")
+        if os.name == "nt":
+            self.close()
+
+    def _write(self, out: IO[bytes], parts: Mapping[str, bytes]) -> None:
+        """Copy the zip, record by record, with other content in some of them."""
+        new = {self._by_lower[name.lower()].filename: content for name, content in parts.items()}
+        records: dict[int, bytes] = {}
+        position = 0
+        for member in sorted(self._members, key=lambda member: member.info.header_offset):
+            info, record = member.info, bytearray(without_zip64(member))
+            start = position
+            if info.filename in new:
+                local, size, checksum, flags, method = pack(member, new[info.filename])
+                struct.pack_into("<2H", record, 8, flags, method)
+                struct.pack_into("<3L", record, 16, checksum, size, len(new[info.filename]))
+                out.write(local)
+                position += len(local)
+            else:
+                self._file.seek(info.header_offset)
+                left = member.end - info.header_offset
+                while left:
+                    chunk = self._file.read(min(left, 1 << 20))
+                    if not chunk:
+                        raise self._fail("is damaged: it ends too early")
+                    out.write(chunk)
+                    left -= len(chunk)
+                position += member.end - info.header_offset
+            struct.pack_into("<L", record, 42, start)
+            records[id(member)] = bytes(record)
+        directory = b"".join(records[id(member)] for member in self._members)
+        comment = self._zip.comment
+        count = len(self._members)
+        end = struct.pack("<4s4H2LH", b"PK\5\6", 0, 0, count, count, len(directory), position, len(comment))
+        if position + len(directory) >= 0xFFFFFFFF:
+            raise self._fail("would become too large")
+        out.write(directory + end + comment)

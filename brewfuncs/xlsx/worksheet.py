@@ -1,0 +1,467 @@
+"""One worksheet part: its formula cells, its values, and new bytes with other values in it.
+
+Worksheet parts are scanned with one strict regular expression, which is fast because nearly every writer produces
+the same shape of XML. A part of any other shape (a namespace prefix, comments, CDATA, UTF-16, cells that don't say
+where they are) is first put into that shape by `canonical`, which changes how the XML is written but not what it says.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from bisect import bisect_left
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.xlsx.address import MAX_ROW, Box, address, column_number, parse_range
+from brewfuncs.xlsx.values import (
+    ESCAPED,
+    Value,
+    error_value,
+    read_number,
+    read_text,
+    unescape,
+    write_number,
+    write_text,
+)
+from brewfuncs.xlsx.xml import canonical, check_xml, escape, integer
+
+if TYPE_CHECKING:
+    from brewfuncs.xlsx.package import Package
+
+
+class FormulaCell(NamedTuple):
+    """A cell that holds a formula, and where its element stands in `Sheet.data`."""
+
+    row: int
+    column: int
+    start: int
+    end: int
+    raw_formula: bytes  # as in the file; empty for the followers of a shared formula
+    kind: str  # "", "shared", "array" or "dataTable"
+    ref: str | None  # the range of an array or of a shared formula
+    shared: str | None  # the index of a shared formula
+    dynamic: bool  # a formula that spills
+    raw_type: bytes  # the t attribute
+    raw_value: bytes | None  # the text of <v>
+
+    @property
+    def text(self) -> str:
+        """The formula without its equals sign; empty for the followers of a shared formula."""
+        text = unescape(self.raw_formula.decode("utf-8"))
+        return ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
+
+    @property
+    def address(self) -> str:
+        return address(self.row, self.column)
+
+    @property
+    def box(self) -> Box:
+        """The cells an array formula fills."""
+        return parse_range(self.ref) if self.ref else Box(self.row, self.column, self.row, self.column)
+
+
+_CELL = re.compile(
+    rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"((?: [A-Za-z:]+="[^"<>]*")*)\s*(?:/>|>\s*'
+    rb"(?:<f((?:\s[^<>]*?)?)(?:/>|>([^<]*)</f>)\s*)?"
+    rb"(?:<v(?:\s[^<>]*?)?(?:/>|>([^<]*)</v>)\s*)?"
+    rb"(<is>.*?</is>\s*|<is/>\s*)?(<extLst>.*?</extLst>\s*)?</c>)",
+    re.DOTALL,
+)
+_ROW = re.compile(rb'<row r="([0-9]+)"([^<>]*?)(/?)>')
+_ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
+_TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
+_T = re.compile(rb' t="([^"]*)"')
+_CM = re.compile(rb' cm="([^"]*)"')
+_TEXT_RUN = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
+_PHONETIC = re.compile(rb"<rPh\b.*?</rPh>", re.DOTALL)
+_CELL_AT = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"')
+_FEW = 8  # below it, looking for each cell beats going through all of them
+_PROLOG = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml([^?]*)\?>)?\s*")
+_ENCODING = re.compile(rb"encoding\s*=\s*[\"']([^\"']+)")
+
+
+class Sheet:
+    """One worksheet part: its bytes, its formula cells, and new bytes with other values in it."""
+
+    def __init__(self, name: str, part: str, data: bytes, package: Package) -> None:
+        self.name, self.part, self._package = name, part, package
+        check_xml(data, part)
+        self.data = data
+        self.formulas: dict[tuple[int, int], FormulaCell] = {}
+        if not self._scan():
+            self.data = canonical(data, part)
+            if not self._scan():
+                raise WorkbookError(f"{part} holds cells of a kind that can't be read safely")
+
+    def _is_plain(self) -> bool:
+        """Whether the part is written the usual way; what `canonical` makes always is."""
+        data = self.data
+        prolog = _PROLOG.match(data)
+        assert prolog is not None  # it matches nothing at all, too
+        encoding = _ENCODING.search(prolog[1] or b"")
+        if encoding and encoding[1].lower() not in (b"utf-8", b"us-ascii", b"ascii"):
+            return False
+        body = prolog.end()
+        if not data.startswith((b"<worksheet ", b"<worksheet>", b"<worksheet\n", b"<worksheet\r"), body):
+            return False
+        return data.find(b"<!", body) < 0 and data.find(b"<?", body) < 0
+
+    def _scan(self) -> bool:
+        """Find the formula cells; false where the part isn't written in the usual shape."""
+        if not self._is_plain():
+            return False
+        data = self.data
+        opening = re.search(rb"<sheetData[^<>]*?(/?)>", data)
+        if opening is None:
+            raise WorkbookError(f"{self.part} has no cells: it isn't a worksheet")
+        first = opening.end()
+        last = first if opening[1] else data.find(b"</sheetData>", first)
+        self._opening, self._first, self._last = opening.span(), first, last
+        self.formulas = found = {}
+        count = formulas = 0
+        columns: dict[bytes, int] = {}
+        for match in _CELL.finditer(data, first, last):
+            count += 1
+            if match.start(4) < 0:
+                continue
+            formulas += 1
+            letters, digits, attributes, formula, text, value = match.group(1, 2, 3, 4, 5, 6)
+            row, column = (
+                int(digits),
+                columns.get(letters) or columns.setdefault(letters, column_number(letters.decode())),
+            )
+            if row > MAX_ROW:
+                raise WorkbookError(f"{self.part} has a cell in row {row}, and there are {MAX_ROW} rows")
+            start, end = match.span()
+            if not formula and not attributes:
+                plain = (row, column, start, end, text or b"", "", None, None, False, b"", value)
+                found[row, column] = FormulaCell._make(plain)
+                continue
+            about = dict(_ATTRIBUTE.findall(formula))
+            kind = about.get(b"t", b"").decode()
+            cell_type = _T.search(attributes)
+            metadata = _CM.search(attributes) if b" cm=" in attributes else None
+            found[row, column] = FormulaCell(
+                row,
+                column,
+                start,
+                end,
+                text or b"",
+                "" if kind == "normal" else kind,
+                about[b"ref"].decode() if b"ref" in about else None,
+                about[b"si"].decode() if b"si" in about else None,
+                metadata is not None and metadata[1] != b"0",
+                cell_type[1] if cell_type else b"",
+                value,
+            )
+        if len(found) != formulas:
+            raise WorkbookError(f"{self.part} has two formulas for one cell")
+        cells = data.count(b"<c ", first, last) + data.count(b"<c>", first, last) + data.count(b"<c/>", first, last)
+        if cells != count or any(data.find(odd, first, last) >= 0 for odd in (b"<c\n", b"<c\r", b"<c\t")):
+            return False
+        rows = data.count(b"<row", first, last)
+        return rows == data.count(b'<row r="', first, last)
+
+    # ------------------------------------------------------------ reading
+    def _decode(self, cell_type: bytes, raw: bytes | None, inline: bytes | None = None) -> Value:
+        if cell_type == b"inlineStr":
+            return "".join(read_text(run) for run in _TEXT_RUN.findall(_PHONETIC.sub(b"", inline or b"")))
+        if raw is None:
+            return "" if cell_type == b"str" else None
+        if cell_type == b"str":
+            return read_text(raw)
+        if cell_type == b"s":
+            strings = self._package.shared_strings
+            index = integer(raw.decode("ascii", "replace"), -1)
+            return strings[index] if 0 <= index < len(strings) else None
+        if cell_type == b"b":
+            return raw.strip() in (b"1", b"true")
+        if cell_type == b"e":
+            return error_value(raw.decode("utf-8", "replace").strip())
+        if cell_type == b"d":
+            return self._package.serial(raw.decode("ascii", "replace"))
+        return read_number(raw)
+
+    def stored(self, cell: FormulaCell) -> Value:
+        """The value that the file holds for a formula."""
+        if cell.raw_value is None and cell.raw_type not in (b"str", b"inlineStr"):
+            return None
+        return self._decode(cell.raw_type, cell.raw_value)
+
+    def _find(self, row: int, column: int) -> re.Match[bytes] | None:
+        at = self.data.find(b'<c r="%s"' % address(row, column).encode(), self._first, self._last)
+        return _CELL.match(self.data, at, self._last) if at >= 0 else None
+
+    def _find_all(self, places: Collection[tuple[int, int]]) -> dict[tuple[int, int], re.Match[bytes]]:
+        """The elements of those of these cells that are there."""
+        if len(places) < _FEW:
+            return {place: match for place in places if (match := self._find(*place)) is not None}
+        found = {}
+        for start in _CELL_AT.finditer(self.data, self._first, self._last):
+            place = int(start[2]), column_number(start[1].decode())
+            if place in places:
+                match = _CELL.match(self.data, start.start(), self._last)
+                assert match is not None  # the scan has seen to it
+                found[place] = match
+        return found
+
+    def values(self, places: Collection[tuple[int, int]]) -> dict[tuple[int, int], Value]:
+        """The stored values of those of these cells that are there."""
+        found = {}
+        for place, match in self._find_all(places).items():
+            kind = _T.search(match[3])
+            found[place] = self._decode(kind[1] if kind else b"", match[6], match[7])
+        return found
+
+    def value(self, row: int, column: int) -> Value:
+        """The value of any cell, as stored."""
+        return self.values([(row, column)]).get((row, column))
+
+    def style(self, row: int, column: int) -> int:
+        """The index of the cell's format."""
+        match = self._find(row, column)
+        attributes = dict(_ATTRIBUTE.findall(match[3])) if match else {}
+        return integer(attributes.get(b"s", b"0").decode(), 0)
+
+    def for_engine(self, formulas: Mapping[tuple[int, int], str | None], blanks: Collection[tuple[int, int]]) -> bytes:
+        """The rows and cells as the engine is given them: some formulas put differently, None for those it can't do
+        (their stored value stands in), and cells left out that an array will fill."""
+        edits = []
+        for place, text in formulas.items():
+            cell = self.formulas[place]
+            head = b'<c r="%s"' % cell.address.encode()
+            if text is not None:
+                array = b' t="array" ref="%s"' % cell.ref.encode() if cell.kind == "array" and cell.ref else b""
+                new = b"%s><f%s>%s</f></c>" % (head, array, escape(text).replace("\r", "&#13;").encode("utf-8"))
+            elif cell.raw_value is None:
+                new = b""
+            else:
+                new = b'%s t="%s"><v>%s</v></c>' % (head, cell.raw_type or b"n", cell.raw_value)
+            edits.append((cell.start, cell.end, new))
+        edits += [(match.start(), match.end(), b"") for match in self._find_all(blanks).values()]
+        if self.data.find(b' t="d"', self._first, self._last) >= 0:
+            edits += self._dates()
+        edits.sort()
+        return _replaced(self.data, self._first, self._last, edits)
+
+    def _dates(self) -> Iterator[tuple[int, int, bytes]]:
+        """Dates written as 2026-05-01, as the numbers they are."""
+        for match in _CELL.finditer(self.data, self._first, self._last):
+            if b' t="d"' in match[3] and match[4] is None:
+                value = self._decode(b"d", match[6])
+                number = b"" if value is None else b"<v>%s</v>" % write_number(float(str(value)))
+                yield *match.span(), b'<c r="%s%s">%s</c>' % (match[1], match[2], number)
+
+    @cached_property
+    def used(self) -> tuple[int, int]:
+        """The last row and the last column that have a cell."""
+        at = self.data.rfind(b'<row r="', self._first, self._last)
+        row = _ROW.match(self.data, at) if at >= 0 else None
+        letters = {match[1] for match in _CELL_AT.finditer(self.data, self._first, self._last)}
+        return int(row[1]) if row else 0, max((column_number(text.decode()) for text in letters), default=0)
+
+    def attributes(self, name: str) -> list[dict[str, str]]:
+        """The attributes of every element of a name that stands after the cells (`dataValidation` and its like)."""
+        pattern = re.compile(rb"<%s((?:\s[^<>]*?)?)/?>" % name.encode())
+        return [
+            {key.decode(): unescape(text.decode("utf-8")) for key, text in _ATTRIBUTE.findall(match[1])}
+            for match in pattern.finditer(self.data, self._last)
+        ]
+
+    # ------------------------------------------------------------ writing
+    def patched(
+        self,
+        values: Mapping[tuple[int, int], Value],
+        inputs: Mapping[tuple[int, int], Value] = {},
+        refs: Mapping[tuple[int, int], Box] = {},
+    ) -> bytes:
+        """The part with other stored values.
+
+        `values` are results: of formula cells, or of the cells beside one that its array fills. `inputs` are cells
+        without a formula. `refs` are the new extents of arrays that grew or shrank. Cells that aren't there are made.
+        """
+        edits: list[tuple[int, int, bytes]] = []
+        missing: dict[tuple[int, int], Value] = {}
+        plain: dict[tuple[int, int], Value] = {}
+        data, formulas = self.data, self.formulas
+        for place, value in values.items():
+            cell = formulas.get(place)
+            if cell is None:
+                plain[place] = value
+            else:
+                edits.append((cell.start, cell.end, _with_result(data[cell.start : cell.end], value, refs.get(place))))
+        for place, value in inputs.items():
+            if place in formulas:
+                raise WorkbookError(f"{self.name}!{address(*place)} holds a formula, and a formula can't be set")
+            plain[place] = value
+        found = self._find_all(plain.keys())
+        for place, value in plain.items():
+            match = found.get(place)
+            if match is not None:
+                edits.append((*match.span(), _with_value(match, value, as_input=place in inputs)))
+            elif value is not None:
+                missing[place] = value
+        if missing:
+            edits += self._insertions(missing, inputs)
+        return _splice(data, edits)
+
+    def with_formulas(self, texts: Mapping[tuple[int, int], str]) -> bytes:
+        """The part with other texts for some formulas, and the values as they were."""
+        edits = []
+        for place, text in texts.items():
+            cell = self.formulas[place]
+            match = _CELL.match(self.data, cell.start, self._last)
+            assert match is not None  # the scan has seen to it
+            edits.append((*match.span(5), escape(text).encode("utf-8")))
+        return _splice(self.data, edits)
+
+    def _insertions(
+        self, missing: Mapping[tuple[int, int], Value], inputs: Mapping[tuple[int, int], Value]
+    ) -> list[tuple[int, int, bytes]]:
+        edits: list[tuple[int, int, bytes]] = []
+        by_row: dict[int, list[int]] = {}
+        for row, column in sorted(missing):
+            by_row.setdefault(row, []).append(column)
+
+        def cells(row: int, columns: Iterable[int], style: bytes) -> bytes:
+            made = []
+            for column in columns:
+                kind, content = _content(missing[row, column], (row, column) in inputs)
+                look = style or self._column_style(column)
+                made.append(b'<c r="%s"%s%s>%s</c>' % (address(row, column).encode(), look, kind, content))
+            return b"".join(made)
+
+        rows = list(_ROW.finditer(self.data, self._first, self._last))
+        numbers = [int(row[1]) for row in rows]
+        if numbers != sorted(set(numbers)):
+            raise WorkbookError(f"{self.part} has its rows out of order")
+        fresh: dict[int, list[bytes]] = {}
+        for number, columns in by_row.items():
+            index = bisect_left(numbers, number)
+            if index == len(rows) or numbers[index] != number:
+                at = rows[index].start() if index < len(rows) else self._last
+                fresh.setdefault(at, []).append(b'<row r="%d">%s</row>' % (number, cells(number, columns, b"")))
+                continue
+            line = rows[index]
+            attributes = re.sub(rb'\sspans="[^"]*"', b"", line[2])  # a hint, now perhaps wrong
+            style = re.search(rb' s="[^"]*"', attributes)
+            look = style[0] if style and re.search(rb'customFormat="(?:1|true)"', attributes) else b""
+            edits.append((line.start(), line.end(), b'<row r="%s"%s>' % (line[1], attributes)))
+            if line[3]:  # an empty row, written as one tag
+                edits.append((line.end(), line.end(), cells(number, columns, look) + b"</row>"))
+                continue
+            end = self.data.find(b"</row>", line.end(), self._last)
+            present = [
+                (column_number(cell[1].decode()), cell.start()) for cell in _CELL.finditer(self.data, line.end(), end)
+            ]
+            spots: dict[int, list[int]] = {}
+            for column in columns:
+                after = next((start for other, start in present if other > column), end)
+                spots.setdefault(after, []).append(column)
+            edits += [(at, at, cells(number, group, look)) for at, group in spots.items()]
+        edits += [(at, at, b"".join(made)) for at, made in fresh.items()]
+        if self._first == self._last and self.data[self._opening[1] - 2 : self._opening[1]] == b"/>":
+            made = b"".join(new for _, _, new in edits)  # <sheetData/>: no rows at all so far
+            edits = [(*self._opening, b"<sheetData>" + made + b"</sheetData>")]
+        return edits + self._dimension(missing)
+
+    def _column_style(self, column: int) -> bytes:
+        for match in re.finditer(rb"<col\s([^<>]*?)/?>", self.data[: self._first]):
+            attributes = dict(_ATTRIBUTE.findall(b" " + match[1]))
+            low, high = (integer(attributes.get(key, b"0").decode(), 0) for key in (b"min", b"max"))
+            if low <= column <= high and b"style" in attributes:
+                return b' s="%s"' % attributes[b"style"]
+        return b""
+
+    def _dimension(self, cells: Iterable[tuple[int, int]]) -> list[tuple[int, int, bytes]]:
+        """The used range that the part states, grown to take the new cells in."""
+        match = re.search(rb'(<dimension ref=")([^"]*)"', self.data[: self._first])
+        if match is None:
+            return []
+        try:
+            box = parse_range(match[2].decode("ascii", "replace"))
+        except WorkbookError:
+            return []
+        rows, columns = zip(*cells, strict=True)
+        grown = Box(min(box.top, *rows), min(box.left, *columns), max(box.bottom, *rows), max(box.right, *columns))
+        return [] if grown == box else [(match.start(2), match.end(2), str(grown).encode())]
+
+
+def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
+    """A formula cell's element with another stored value."""
+    close = element.index(b">")
+    head = _without_type(element[:close])
+    end = element.find(b"</f>") + 4
+    if end < 4:  # <f .../>: a follower of a shared formula
+        end = element.index(b">", element.index(b"<f")) + 1
+    formula = element[close + 1 : end]
+    if ref is not None:
+        formula = re.sub(rb'(\sref=")[^"]*', rb"\g<1>" + str(ref).encode(), formula, count=1)
+    extension = element.find(b"<extLst", end)
+    tail = element[extension:-4] if extension >= 0 else b""
+    kind, content = _content(value, False)
+    return b"%s%s>%s%s%s</c>" % (head, kind, formula, content, tail)
+
+
+def _with_value(match: re.Match[bytes], value: Value, as_input: bool) -> bytes:
+    """The element of a cell without a formula, with another value."""
+    kind, content = _content(value, as_input)
+    body = content + (match[8] or b"")
+    head = b'<c r="%s%s"%s%s' % (match[1], match[2], _without_type(match[3]), kind)
+    return head + (b">%s</c>" % body if body else b"/>")
+
+
+def _without_type(attributes: bytes) -> bytes:
+    """The attributes of a cell without what describes its old value.
+
+    vm points at a richer form of it, such as a picture or the reason of a #SPILL!, and goes with it.
+    """
+    if b" t=" in attributes or b" vm=" in attributes:
+        return _TYPE.sub(b"", attributes)
+    return attributes
+
+
+def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
+    """The t attribute and the inside of a cell that holds a value."""
+    if value.__class__ is float and math.isfinite(value):
+        return b"", b"<v>%s</v>" % write_number(value)
+    if value is None:
+        return b"", b""
+    if isinstance(value, CellError):
+        return b' t="e"', b"<v>%s</v>" % error_value(value.code).code.encode()
+    if isinstance(value, bool):
+        return b' t="b"', b"<v>%d</v>" % value
+    if isinstance(value, str):
+        text = write_text(value)
+        space = b' xml:space="preserve"' if text != text.strip() or b"\n" in text else b""
+        if as_input:
+            return b' t="inlineStr"', b"<is><t%s>%s</t></is>" % (space, text)
+        return b' t="str"', b"<v%s>%s</v>" % (space, text)
+    return _content(float(value), as_input) if math.isfinite(value) else (b' t="e"', b"<v>#NUM!</v>")
+
+
+def _replaced(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> bytes:
+    """A stretch of bytes with parts of it replaced."""
+    out = io.BytesIO()
+    out.writelines(_pieces(data, start, end, edits))  # one at a time: all of them weigh more than the whole
+    return out.getvalue()
+
+
+def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> Iterator[bytes]:
+    position = start
+    for first, last, new in edits:
+        if first < position:
+            raise WorkbookError("two changes of one cell")
+        yield data[position:first]
+        yield new
+        position = last
+    yield data[position:end]
+
+
+def _splice(data: bytes, edits: list[tuple[int, int, bytes]]) -> bytes:
+    # at one place, insertions go before a replacement that starts there, and rows in the order they were made
+    return _replaced(data, 0, len(data), sorted(edits, key=lambda edit: edit[:2]))
