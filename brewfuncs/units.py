@@ -363,6 +363,8 @@ DIMENSIONS: tuple[Dimension, ...] = (
 _NUMBER_THEN_UNIT = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII)
 _LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "μ": "µ", "\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
 _FRACTION = re.compile(r"\d*\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]", re.ASCII)
+#: what a label says after its amount: "fl oz in 4 gal", "mL per L"
+_IN_SO_MUCH = re.compile(r"(\S.*?) (?:in|per) (?:(\d+(?:\.\d*)?) ?)?(\D.*)", re.DOTALL | re.ASCII)
 
 
 def parse(text: str) -> tuple[float, str]:
@@ -370,6 +372,11 @@ def parse(text: str) -> tuple[float, str]:
 
     >>> parse("25.5 L")
     (25.5, 'L')
+
+    A dose as a label has it is a rate:
+
+    >>> parse("1 fl oz in 4 gal")
+    (0.25, 'fl oz/gal')
 
     Raises BadInput for decimal commas, fractions, and what doesn't begin with a number.
     """
@@ -381,7 +388,14 @@ def parse(text: str) -> tuple[float, str]:
         raise BadInput(f'"{text}" has a comma: write a decimal point and no thousands separators, as in 1.5 kg')
     if _FRACTION.match(unit):
         raise BadInput(f'"{text}" has a fraction: write a decimal number, as in 1.5 oz')
-    return float(number), re.sub(r"\s+", " ", unit)
+    unit = re.sub(r"\s+", " ", unit)
+    label = _IN_SO_MUCH.fullmatch(unit)
+    if label is None:
+        return float(number), unit
+    so_much = float(label[2] or 1)
+    if so_much == 0:
+        raise BadInput(f'"{text}" is an amount in nothing')
+    return float(number) / so_much, f"{label[1]}/{label[3]}"
 
 
 def read(text: str, quantity: Quantity) -> float:

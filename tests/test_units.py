@@ -193,6 +193,9 @@ WRITTEN = [
     ("200 ppm", "strength", 200), ("200 mg/L", "strength", 200), ("200 µg/L", "strength", 0.2),
     ("2 g/L", "strength", 2000), ("1 oz/gal", "strength", 7489.15171),
     ("1.5625 mL/L", "dose rate", 1.5625), ("0.2 fl oz/gal", "dose rate", 1.5625),
+    # as labels have it; a gallon is 128 fl oz: 1000/512
+    ("1 fl oz in 4 gal", "dose rate", 1.953125), ("2 fl oz per 8 gal", "dose rate", 1.953125),
+    ("25 mL in 10 L", "dose rate", 2.5), ("2.5 ml per l", "dose rate", 2.5), ("5 g  in 2.5 L", "strength", 2000),
     ("5 mg/kg", "content", 5), ("5 ppm", "content", 5),
     ("1.08 kg/L", "density", 1.08), ("1.08 g/mL", "density", 1.08), ("1080 kg/m³", "density", 1.08),
     ("5.5 %", "share", 0.055), ("5.5%", "share", 0.055), ("0.055", "share", 0.055),
@@ -276,6 +279,9 @@ def test_every_argument_takes_every_unit_of_its_kind(function: Any) -> None:
         ("1 lb 8 oz", "not a unit"), ("5..2", "not a unit"),
         ("5 L", "is a volume"), ("5 fl oz", "is a volume"), ("5 min", "is a time"), ("5 °C", "is a temperature"),
         ("5 %", "is a share"), ("5 mg/L", "is a strength"),
+        ("1 fl oz in 4 gal", "is a dose rate"), ("1 oz in 4 kg", "not a unit"), ("1 oz in 0 gal", "in nothing"),
+        ("1 oz in", "not a unit"), ("1 in 4 gal", "not a unit"), ("1 oz in 4", "not a unit"),
+        ("1 oz in -4 gal", "not a unit"),
     ],
 )  # fmt: skip
 def test_refused_for_a_mass(text: str, says: str) -> None:
