@@ -47,6 +47,7 @@ class Code(str):
 VALUE, NUM, NA, DIV = Code("#VALUE!"), Code("#NUM!"), Code("#N/A"), Code("#DIV/0!")
 Value = float | str | bool
 Compute = Callable[[Sequence[str]], Sequence[Any]]
+Called = Callable[[str, list[Any]], Any]
 
 
 class Case(NamedTuple):
@@ -75,6 +76,7 @@ EXCEPTIONS: dict[str, list[Exempt]] = {
         ),
     ],
     "excel": [],
+    "javascript": [],
 }
 
 
@@ -115,7 +117,7 @@ def call(name: str, arguments: Sequence[Any]) -> str:
 
 def arguments_of(formula: str) -> list[Any]:
     """The arguments of a formula that is one call with literals."""
-    parser = _Parser(formula)
+    parser = _Parser(formula, lambda name, arguments: None)
     parser.next()
     return [OMITTED if a is cells.OMITTED else a for a in parser.arguments()]
 
@@ -328,7 +330,8 @@ _TOKEN = re.compile(
 class _Parser:
     """Just enough of the formula language for the cases: calls, numbers, texts, inline arrays, + - * /."""
 
-    def __init__(self, formula: str) -> None:
+    def __init__(self, formula: str, call: Called) -> None:
+        self.call = call
         text = formula.removeprefix("=")
         self.tokens: list[tuple[str, str]] = []
         at = 0
@@ -390,7 +393,7 @@ class _Parser:
             return text.upper() == "TRUE"
         if text.upper() == BLANK_CELL:
             return cells.BLANK
-        return _called(text.upper(), self.arguments())
+        return _called(text.upper(), self.arguments(), self.call)
 
     def array(self) -> list[list[Any]]:
         table: list[list[Any]] = [[self.unary()]]
@@ -418,7 +421,7 @@ def _arithmetic(sign: str, a: Any, b: Any) -> Any:
     return {"+": a.__add__, "-": a.__sub__, "*": a.__mul__}[sign](b)
 
 
-def _called(name: str, arguments: list[Any]) -> Any:
+def _called(name: str, arguments: list[Any], call: Called) -> Any:
     if name == "NA":
         return CellError("#N/A")
     if name == "INDEX":
@@ -427,12 +430,17 @@ def _called(name: str, arguments: list[Any]) -> Any:
             return table
         row, column = int(at[0]), int(at[1]) if len(at) > 1 else 1
         return table[row - 1][column - 1]
-    return cells.apply(CATALOGUE[name], arguments) if name in CATALOGUE else CellError("#NAME?")
+    return call(name, arguments) if name in CATALOGUE else CellError("#NAME?")
+
+
+def answered(formulas: Sequence[str], call: Called) -> list[Any]:
+    """The formulas' values where `call` answers each function of ours: cells in, cells out, as in cells.apply."""
+    return [_Parser(formula, call).evaluate() for formula in formulas]
 
 
 def python(formulas: Sequence[str]) -> list[Any]:
-    """Python itself as a host: cells in, cells out."""
-    return [_Parser(formula).evaluate() for formula in formulas]
+    """Python itself as a host."""
+    return answered(formulas, lambda name, arguments: cells.apply(CATALOGUE[name], arguments))
 
 
 # -- comparing -------------------------------------------------------------------------------------------------------
