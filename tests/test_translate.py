@@ -14,7 +14,9 @@ from brewfuncs.units import Litre, Number, Word
 
 
 def _function(kernel: Any) -> Function:
-    return Function(kernel, _parameters(kernel), None, "source", 1, (), "", "")
+    return Function(
+        kernel, _parameters(kernel), None, source="s", equation="", revision=1, relations=(), zero_when="", no_answer=""
+    )
 
 
 @pytest.mark.parametrize("function", CATALOGUE.values(), ids=str)
