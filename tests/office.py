@@ -20,7 +20,7 @@ import shlex
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -70,11 +70,12 @@ class OfficeError(Exception):
 class Office:
     """One running LibreOffice; end it with `close`."""
 
-    def __init__(self, addin: Path | None = None) -> None:
+    def __init__(self, addin: Path | None = None, within: Mapping[str, str] | None = None) -> None:
+        """`within` is the environment it is started in, if not one that is good for it."""
         self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115  (lives as long as the process)
         self._process = subprocess.Popen(
             [*python_with_uno(), str(DRIVER)],
-            env=environment(),
+            env=environment() if within is None else within,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._log,

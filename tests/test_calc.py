@@ -3,12 +3,14 @@
 Expected bitternesses are Tinseth's utilization table (60 min at 1.050: 0.231; 30 min: 0.177), which has three decimals.
 """
 
+import contextlib
 import io
 import os
 import re
 import subprocess
 import sys
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,7 @@ from brewfuncs.errors import BadInput
 from brewfuncs.hosts import calc, calc_install
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 from tests import parity
-from tests.office import Office, require_office
+from tests.office import Office, OfficeError, python_with_uno, require_office
 from tests.parity import Code
 
 ROOT = Path(__file__).parents[1]
@@ -59,9 +61,11 @@ def test_the_extension_carries_what_it_needs_and_nothing_else() -> None:
         listed = archive.read("META-INF/manifest.xml").decode()
     assert {name.partition("/")[0] for name in names} == {
         "META-INF", "description.xml", "description.txt", "types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu",
-        "repair.components", "addin.py", "repair.py", "names.txt", "pythonpath",
+        "repair.components", "addin.py", "repair.py", "probe.py", "Events.xcu", "brewfuncs", "names.txt", "pythonpath",
     }  # fmt: skip
-    for part in ("types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu", "repair.components"):
+    for part in (
+        "types.rdb", "CalcAddIns.xcu", "addin.components", "Jobs.xcu", "repair.components", "Events.xcu", "brewfuncs/",
+    ):  # fmt: skip
         assert f'full-path="{part}"' in listed
 
 
@@ -278,6 +282,62 @@ def test_a_document_prints(office: Office, tmp_path: Path) -> None:
     assert "19.03" in text or "19.029" in text
 
 
+# -- started where another Python comes first ------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The environment of a shell with a virtual environment, of the very Python that LibreOffice takes for its own."""
+    require_office()
+    folder = tmp_path_factory.mktemp("venv")
+    subprocess.run([*python_with_uno(), "-m", "venv", "--without-pip", str(folder)], check=True)
+    kept = calc_install.environment()
+    return {**kept, "VIRTUAL_ENV": str(folder), "PATH": f"{folder / 'bin'}{os.pathsep}{kept['PATH']}"}
+
+
+@contextlib.contextmanager
+def started(addin: Path, within: dict[str, str]) -> Iterator[Office]:
+    office = Office(addin, within)
+    try:
+        yield office
+    finally:
+        with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+            office.close()
+
+
+def without_the_guard(path: Path) -> Path:
+    with zipfile.ZipFile(io.BytesIO(calc.build())) as whole, zipfile.ZipFile(path, "w") as archive:
+        for name in whole.namelist():
+            archive.writestr(name, whole.read(name).replace(b"OnStartApp", b"OnUnfocus"))
+    return path
+
+
+def test_a_file_opens_where_libreoffice_was_started_with_another_python(
+    office: Office, elsewhere: dict[str, str], tmp_path: Path
+) -> None:
+    with office.document(plan(tmp_path / "plan.xlsx")) as document:
+        stored = document.save(tmp_path / "stored.xlsx")
+    addin = tmp_path / "brewfuncs.oxt"
+    addin.write_bytes(calc.build())
+    with started(addin, elsewhere) as other:
+        with other.document() as document:
+            document.enter(0, "A1", [["=1+1"]])
+            assert document.value("A1") == 2
+        with other.document(stored) as document:
+            assert document.values(0, "B1:B3") == [row[:1] for row in ANSWERS]  # as they were stored
+            assert document.value("C1") == Code("Err:504")  # LibreOffice works out array formulas anew, and can't
+            document.put(0, "A1", [[5]])
+            document.recalculate()
+            assert isinstance(document.value("B1"), Code)  # no number where nothing was worked out
+            saved = document.save(tmp_path / "saved.xlsx")
+    with office.document(saved) as document:  # and the functions are still in it
+        document.put(0, "A1", [[60]])
+        document.recalculate()
+        assert document.values(0, "B1:C3") == ANSWERS
+    with started(without_the_guard(tmp_path / "without.oxt"), elsewhere) as other, pytest.raises(OfficeError):
+        other.document(stored)  # what the guard is for; once this opens, it can go
+
+
 # -- installing ------------------------------------------------------------------------------------------------------
 
 
@@ -294,7 +354,8 @@ def empty_profile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("empty_profile")
-def test_install_look_and_uninstall() -> None:
+def test_install_look_and_uninstall(elsewhere: dict[str, str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", calc_install.environment()["PATH"])
     ((state, sentence),) = calc_install.status()
     assert (state, sentence.endswith("brewfuncs calc install")) == ("absent", True)
     assert calc_install.uninstall() == "brewfuncs is not installed in LibreOffice Calc"
@@ -311,6 +372,11 @@ def test_install_look_and_uninstall() -> None:
     assert known == HOUR
     assert bad.code == "#NUM!"
     assert text.startswith("alpha 5.5 is over 1")
+
+    monkeypatch.setenv("PATH", elsewhere["PATH"])  # as `brewfuncs doctor` is mostly run
+    (state, _), (here, why) = calc_install.status()
+    assert (state, here) == ("well", "off")
+    assert elsewhere["VIRTUAL_ENV"] in why
 
     assert "is removed" in calc_install.uninstall()
     assert calc_install.installed_version() is None

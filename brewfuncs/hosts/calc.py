@@ -22,6 +22,7 @@ __all__ = ["IDENTIFIER", "build", "files"]
 IDENTIFIER = "brewfuncs.calc"
 # Service and method names are part of saved files: BREW.HOP_BITTERNESS is the service "brew" and its method.
 _SERVICE, _INTERFACE, _REPAIR = "brew", "brewfuncs.calc.XFunctions", "brewfuncs.calc.Repair"
+_LIBRARY = "brewfuncs"  # of Basic; its folder has to be called the same
 _ABOUT = (
     "{count} brewing formulas as worksheet functions: wort, boil, hops, DMS, mash, sanitizer, beer, water and units. "
     "=BREW_SOURCE() tells where a formula was published, =BREW_REASON() what is wrong with a call.\n"
@@ -29,6 +30,7 @@ _ABOUT = (
 _OLDEST = "7.4"  # the oldest LibreOffice it was run in
 
 _PACKAGE = Path(__file__).parents[1]
+_ADDIN = _PACKAGE / "hosts" / "calc_addin"
 _VENDORED = ("catalogue.py", "cells.py", "errors.py", "units.py")
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
 _REGISTRY = 'xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema"'
@@ -56,8 +58,12 @@ def files() -> Iterator[tuple[str, bytes | str]]:
     yield "addin.components", _component("addin.py", _SERVICE, _SERVICE)
     yield "Jobs.xcu", _jobs()
     yield "repair.components", _component("repair.py", _REPAIR, "com.sun.star.task.Job")
-    for name in ("addin.py", "repair.py"):
-        yield name, _source(_PACKAGE / "hosts" / "calc_addin" / name)
+    for name in ("addin.py", "repair.py", "probe.py"):
+        yield name, _source(_ADDIN / name)
+    yield "Events.xcu", _events()
+    yield f"{_LIBRARY}/script.xlb", _library('<library:element library:name="Guard"/>')
+    yield f"{_LIBRARY}/dialog.xlb", _library("")  # without it every start shows an error
+    yield f"{_LIBRARY}/Guard.xba", _guard()
     yield "names.txt", "\n".join(CATALOGUE) + "\n"
     yield "pythonpath/brewfuncs/__init__.py", f'"""What the functions need."""\n\n__version__ = "{__version__}"\n'
     for name in _VENDORED:
@@ -140,6 +146,8 @@ def _manifest() -> str:
         "repair.components": "application/vnd.sun.star.uno-components",
         "CalcAddIns.xcu": "application/vnd.sun.star.configuration-data",
         "Jobs.xcu": "application/vnd.sun.star.configuration-data",
+        "Events.xcu": "application/vnd.sun.star.configuration-data",
+        f"{_LIBRARY}/": "application/vnd.sun.star.basic-library",
     }
     entries = "".join(
         f'<manifest:file-entry manifest:media-type="{kind}" manifest:full-path="{name}"/>\n'
@@ -182,4 +190,38 @@ def _jobs() -> str:
         f'<prop oor:name="Context"><value>com.sun.star.sheet.SpreadsheetDocument</value></prop></node></node>\n'
         f'<node oor:name="Events"><node oor:name="OnLoadFinished" oor:op="fuse"><node oor:name="JobList">'
         f'<node oor:name="{_REPAIR}" oor:op="replace"/></node></node></node>\n</oor:component-data>\n'
+    )
+
+
+def _events() -> str:
+    """The guard looks before the first file is loaded, and tells what it did in a file's window."""
+    bindings = "".join(
+        f'<node oor:name="{event}" oor:op="replace"><prop oor:name="BindingURL" oor:type="xs:string"><value>'
+        f"vnd.sun.star.script:{_LIBRARY}.Guard.{sub}?language=Basic&amp;location=application</value></prop></node>"
+        for event, sub in (("OnStartApp", "Started"), ("OnLoad", "Loaded"))
+    )
+    return (
+        f'{_HEAD}<oor:component-data {_REGISTRY} oor:name="Events" oor:package="org.openoffice.Office">\n'
+        f'<node oor:name="ApplicationEvents"><node oor:name="Bindings">{bindings}</node></node>\n'
+        f"</oor:component-data>\n"
+    )
+
+
+def _library(modules: str) -> str:
+    return (
+        f'{_HEAD}<!DOCTYPE library:library PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "library.dtd">\n'
+        f'<library:library xmlns:library="http://openoffice.org/2000/library" library:name="{_LIBRARY}" '
+        f'library:readonly="true" library:passwordprotected="false">{modules}</library:library>\n'
+    )
+
+
+def _guard() -> str:
+    code = _source(_ADDIN / "guard.bas")
+    groups = "|".join(dict.fromkeys(function.group for function in CATALOGUE.values()))
+    for name, value in {"addin": _SERVICE, "repair": _REPAIR, "identifier": IDENTIFIER, "groups": groups}.items():
+        code = code.replace("{" + name + "}", value)
+    return (
+        f'{_HEAD}<!DOCTYPE script:module PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "module.dtd">\n'
+        f'<script:module xmlns:script="http://openoffice.org/2000/script" script:name="Guard" '
+        f'script:language="StarBasic">{escape(code)}</script:module>\n'
     )

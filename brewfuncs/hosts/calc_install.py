@@ -7,7 +7,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -87,7 +87,7 @@ def environment() -> dict[str, str]:
     """The environment to start LibreOffice in: without a Python of ours that its own would take for its home.
 
     The Python inside LibreOffice looks for its library beside the first `python3` of the PATH; started from an active
-    virtual environment it finds the wrong one, and every function of the extension is Err:504.
+    virtual environment it finds the wrong one, and the extension takes itself out (calc_addin/guard.bas).
     """
     folders = os.environ.get("PATH", "").split(os.pathsep)
     outside = [folder for folder in folders if not (Path(folder).parent / "pyvenv.cfg").is_file()]
@@ -95,14 +95,14 @@ def environment() -> dict[str, str]:
     return {**kept, "PATH": os.pathsep.join(outside)}
 
 
-def _run(name: str, *arguments: str) -> str:
+def _run(name: str, *arguments: str, within: Mapping[str, str] | None = None) -> str:
     """What one of LibreOffice's programs prints; raises BadInput with its last words where it fails."""
     program = _program(_office(), name)
     assert program is not None  # find_office has looked
     try:
         done = subprocess.run(
             [str(program), *arguments],
-            env=environment(),
+            env=environment() if within is None else within,
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=_PATIENCE,
@@ -130,7 +130,7 @@ def _for_whom() -> str:
 
 
 def install() -> str:
-    """Put the extension, built now, into the user's profile; the sentence that says so."""
+    """Put the extension, built now, into LibreOffice; the sentence that says so, and for whom."""
     before = _installed(_mine())
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "brewfuncs.oxt"
@@ -143,7 +143,7 @@ def install() -> str:
 
 
 def uninstall() -> str:
-    """Take the extension out of the user's profile; the sentence that says so."""
+    """Take the extension out of LibreOffice; the sentence that says so."""
     before = _installed(_mine())
     if before is None:
         if installed_version():
@@ -179,11 +179,11 @@ def _profile() -> Path:
     return Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "libreoffice" / "4"
 
 
-def compute(formulas: Sequence[str]) -> list[Any]:
+def compute(formulas: Sequence[str], within: Mapping[str, str] | None = None) -> list[Any]:
     """What the user's Calc gives for each formula: a number to 15 digits, a text or a CellError.
 
     Formulas are English, with commas. Works on a copy of the user's extensions, so that an open LibreOffice is neither
-    disturbed nor in the way.
+    disturbed nor in the way. `within` is the environment it is started in, if not `environment()`.
     """
     from openpyxl import Workbook, load_workbook
 
@@ -193,7 +193,7 @@ def compute(formulas: Sequence[str]) -> list[Any]:
         book.active.cell(row, 1).value = formula
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for part in ("uno_packages", "extensions"):
+        for part in ("uno_packages", "extensions", "basic"):
             if (_profile() / "user" / part).is_dir():
                 shutil.copytree(_profile() / "user" / part, folder / "profile" / "user" / part)
         (folder / "out").mkdir()
@@ -203,6 +203,7 @@ def compute(formulas: Sequence[str]) -> list[Any]:
             f"-env:UserInstallation={(folder / 'profile').as_uri()}",
             "--headless",
             *("--convert-to", "xlsx", "--outdir", str(folder / "out"), str(folder / "formulas.xlsx")),
+            within=within,
         )
         done = folder / "out" / "formulas.xlsx"
         if not done.is_file():
@@ -214,9 +215,12 @@ def compute(formulas: Sequence[str]) -> list[Any]:
 
 
 def status() -> list[tuple[str, str]]:
-    """What the doctor says of Calc: (state, sentence) with "well", "absent" or "broken"."""
+    """What the doctor says of Calc: "well", "absent", "broken" or, of this shell alone, "off", each with a sentence."""
     try:
-        return [_status()]
+        found = [_status()]
+        if found[0][0] == "well" and dict(os.environ) != environment() and not _works_from_here():
+            found.append(("off", _off()))
+        return found
     except BrewError as error:
         return [("broken", str(error))]
 
@@ -242,3 +246,22 @@ def _status() -> tuple[str, str]:
     if version != __version__:
         return "broken", f"{there}, but this is {__version__}: brewfuncs calc install"
     return "well", f"{there}, {len(known)} known answers come out right"
+
+
+def _works_from_here() -> bool:
+    """Whether LibreOffice has the functions when it is started from this very shell."""
+    answer = known_answers()[0]
+    try:
+        (value,) = compute([answer.formula], within=os.environ)
+    except BadInput:  # not even a file could be opened
+        return False
+    return isinstance(value, float | int) and abs(value - answer.expected) <= answer.tolerance
+
+
+def _off() -> str:
+    home = os.environ.get("PYTHONHOME")
+    culprit = f"PYTHONHOME is {home}" if home else f"{shutil.which('python3')} comes first on the PATH"
+    return (
+        f"a LibreOffice started from this shell has no brewing functions, since {culprit}: start it from the desktop, "
+        "or leave the environment first (deactivate)"
+    )

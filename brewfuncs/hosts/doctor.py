@@ -14,7 +14,7 @@ KNOWN_ANSWERS = known_answers()
 
 
 class Diagnosis(NamedTuple):
-    """One line of the doctor's report; state is "well", "absent" or "broken"."""
+    """One line of the doctor's report; state is "well", "absent", "broken", or "off" where it is this shell's doing."""
 
     subject: str
     state: str
