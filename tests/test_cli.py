@@ -1,5 +1,6 @@
 """The command line as its user meets it: what is printed, where, and with which exit code."""
 
+import itertools
 import json
 import re
 import shutil
@@ -11,8 +12,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 from click.testing import CliRunner, Result
+from openpyxl.workbook.defined_name import DefinedName
 
 from brewfuncs.batch.generate import new as new_workbook
+from brewfuncs.batch.plan import input_cells
 from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
 
 
@@ -91,6 +94,29 @@ def test_part_of_a_name_lists_what_has_it() -> None:
     names = [line.split()[0] for line in run("functions", "swap").stdout.splitlines()]
     assert names == ["HOP_SWAP_MASS"]
     assert {line.split("_")[0] for line in run("functions", "dms_").stdout.splitlines()} == {"DMS"}
+
+
+@pytest.mark.parametrize(
+    ("words", "function"),
+    [
+        ("IBU", "HOP_BITTERNESS"),
+        ("brix", "WORT_REFRACTOMETER"),
+        ("sugar", "BEER_PRIMING"),
+        ("yeast", "BEER_PITCH"),
+        ("alcohol", "BEER_ABV"),
+        ("abv", "BEER_ABV"),
+        ("keg", "BEER_CO2_PRESSURE"),
+        ("bottle", "BEER_PRIMING"),
+        ("sparge", "MASH_WATER"),
+        ("chiller", "BOIL_COOLING"),
+        ("whirlpool", "HOP_STAND_BITTERNESS"),
+        ("sanitizer", "SANI_DOSE"),
+        ("boil time", "BOIL_MINUTES"),
+        ("OG", "BEER_FINAL"),
+    ],
+)
+def test_functions_are_found_by_the_words_of_the_trade(words: str, function: str) -> None:
+    assert function in [line.split()[0] for line in run("functions", *words.split()).stdout.splitlines() if line]
 
 
 def test_functions_lists_all_and_shows_one() -> None:
@@ -177,7 +203,8 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
     book = openpyxl.load_workbook(batch, data_only=True)
     (sheet, cell), = book.defined_names["preboil_volume"].destinations  # fmt: skip
     assert book[sheet][cell.replace("$", "")].value == pytest.approx(6.7 * 3.785411784)  # exact
-    assert "preboil_gravity = 1.046 (was blank)" in result.stdout
+    told = result.stdout.splitlines()
+    assert "Hydrometer before the boil: 1.046 SG (was blank)" in told  # the label beside the cell, and its unit
     assert "->" in result.stdout
     again = run("record", batch, "preboil_gravity=1.046")
     assert "nothing to change" in again.stdout
@@ -227,13 +254,47 @@ def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) ->
 
 
 def test_record_converts_to_the_unit_of_a_tables_column(batch: Path) -> None:
-    assert run("record", batch, "hop_1_mass=1 oz").stdout.startswith("hop_1_mass = 28.3495 (was 28)\n")  # 28.349523 g
+    told = run("record", batch, "hop_1_mass=1 oz", "--all").stdout
+    assert told.startswith("hop_1_mass = 28.3495 (was 28)\n")  # 28.349523 g
 
 
-def test_changes_are_told_once_and_not_in_two_units(batch: Path) -> None:
-    told = run("record", batch, "batch_volume=22 L").stdout
-    assert "planned_preboil_volume " in told
-    assert "planned_preboil_volume_in_L" not in told
+def test_record_tells_by_sheet_what_a_brewer_sees(batch: Path) -> None:
+    """No internal name, nothing from hidden sheets, nothing that the sheets' own digits don't show, nothing twice."""
+    told = run("record", batch, "preboil_gravity=1.046", "preboil_volume=25.5 L").stdout.splitlines()
+    assert "Brew day" in told
+    after = told[told.index("Brew day") + 1 :]
+    assert after[0].startswith("  ")
+    assert not [line for line in told if re.search(r"[a-z]_[a-z]", line)]
+    assert not [line for line in told if "Workings" in line]
+    changes = [line.strip() for line in told if "->" in line]
+    assert changes
+    for line in changes:
+        old, new = re.fullmatch(r".*?  +(\S+).* -> (\S+).*", line).groups()  # type: ignore[union-attr]
+        assert old != new
+    for _, block in itertools.groupby(told, key=bool):
+        lines = list(block)
+        assert len(lines) == len(set(lines)) or lines == [""] * len(lines)
+
+
+def test_record_lists_what_can_be_set(batch: Path) -> None:
+    listed = run("record", batch, "--list").stdout
+    assert re.search(r"^  preboil_gravity +– SG +Hydrometer before the boil$", listed, re.MULTILINE)
+    assert re.search(r"^  boil_time +60 min +\S", listed, re.MULTILINE)
+    found = json.loads(run("record", batch, "--list", "--json").stdout)
+    assert {one["name"] for one in found} == set(input_cells())
+    assert "original_gravity" not in listed  # a formula
+    assert run("record", batch, "--list", "boil_time=30").exit_code == MISUSED
+
+
+def test_the_names_of_a_strangers_workbook_are_listed_too(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["B1"], book.active["B2"] = "Kettle", 25, "=B1*2"
+    for name, cell in (("kettle", "$B$1"), ("twice", "$B$2")):
+        book.defined_names[name] = DefinedName(name, attr_text=f"Sheet!{cell}")
+    book.save(tmp_path / "own.xlsx")
+    told = run("record", tmp_path / "own.xlsx", "--list").stdout
+    assert re.search(r"^  kettle +25 +Kettle$", told, re.MULTILINE)
+    assert "twice" not in told
 
 
 def test_record_wants_name_and_value(batch: Path) -> None:

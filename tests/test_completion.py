@@ -12,6 +12,7 @@ import pytest
 from click.shell_completion import ShellComplete
 from click.testing import CliRunner
 
+from brewfuncs.batch.generate import new
 from brewfuncs.cli import main
 
 
@@ -29,6 +30,14 @@ def test_commands_options_and_functions_are_completed() -> None:
     assert completions("functions", "HOP_S") == ["HOP_STAND_BITTERNESS", "HOP_SWAP_MASS"]
     assert completions("functions", "hop_sw") == ["hop_swap_mass"]
     assert completions("functions", "XYZ") == []
+
+
+def test_the_names_of_a_workbook_are_completed(tmp_path: Path) -> None:
+    path = tmp_path / "batch.xlsx"
+    path.write_bytes(new())
+    assert completions("record", str(path), "preboil_gr") == ["preboil_gravity=", "preboil_gravity_temp="]
+    assert completions("record", str(path), "preboil_gravity=1") == []
+    assert completions("record", str(tmp_path / "none.xlsx"), "pre") == []
 
 
 def script(shell: str) -> str:

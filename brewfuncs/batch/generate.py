@@ -93,7 +93,8 @@ def _build(plan: Plan, system: str | None) -> Draft:
     worth_a_look.build(book, working)
     functions.build(book)
     known_answers.build(book)
-    book.workbook.move_sheet(working.page.sheet, len(book.workbook.sheetnames))  # it is read last
+    book.workbook.move_sheet(working.page.sheet, len(book.workbook.sheetnames))
+    working.page.sheet.sheet_state = "hidden"  # for whoever wants to follow a figure; nobody brews from it
     return book
 
 

@@ -9,7 +9,7 @@ import click
 
 from brewfuncs.cli.main import main
 from brewfuncs.cli.said import FOUND, print_json, shown
-from brewfuncs.errors import BrewError
+from brewfuncs.errors import BrewError, NotListed
 
 if TYPE_CHECKING:
     from brewfuncs.catalogue import Function
@@ -70,24 +70,89 @@ def _names_beginning(_context: click.Context, _parameter: click.Parameter, typed
     return [name for name in names if name.upper().startswith(typed.upper())]
 
 
-@main.command()
-@click.argument("name", required=False, shell_complete=_names_beginning)
-@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-def functions(name: str | None, as_json: bool) -> None:
-    """List the worksheet functions, or show one: arguments, units, ranges, source, example.
+#: what brewers say, in the words of the functions' names and summaries
+_TRADE_WORDS = {
+    "abv": "alcohol",
+    "acid": "alpha phosphoric",
+    "attenuation": "attenuation",
+    "bitter": "bitterness",
+    "bottle": "priming",
+    "bottling": "priming",
+    "calories": "energy",
+    "carbonation": "carbonat co2",
+    "chill": "cooling",
+    "chiller": "cooling",
+    "dilute": "water_to_add blend",
+    "evaporation": "boil_off boiled",
+    "fg": "final",
+    "hydrometer": "hydrometer",
+    "ibu": "bitterness",
+    "keg": "co2_pressure co2",
+    "lme": "extract",
+    "og": "gravity",
+    "pitch": "pitch",
+    "sanitiser": "sani",
+    "sanitizer": "sani",
+    "sg": "gravity",
+    "sparge": "mash_water",
+    "srm": "color",
+    "strike": "strike",
+    "sugar": "sugar priming extract_to_add",
+    "time": "minutes",
+    "whirlpool": "stand",
+    "yeast": "yeast pitch attenuation",
+}
 
-    Part of a NAME lists the functions that have it.
+
+def _matching(words: tuple[str, ...]) -> list[Function]:
+    """The functions that have to do with all the words: by names and summaries, else by anything on their pages.
+
+    A trade word is looked for as it is and in the words of the functions.
+    """
+    from brewfuncs.hosts.engine import catalogue
+
+    def has(text: str, word: str) -> bool:
+        return any(re.search(rf"(?<![a-z]){re.escape(w)}", text) for w in (word, *_TRADE_WORDS.get(word, "").split()))
+
+    def title(f: Function) -> str:
+        return f"{f.name} {f.name.replace('_', ' ')} {f.summary}".casefold()
+
+    def page(f: Function) -> str:
+        return f"{title(f)} {f.description} {' '.join(p.help for p in f.params)} {f.equation} {f.source}".casefold()
+
+    wanted = [word.casefold() for word in words]
+    for text in (title, page):
+        found = [f for f in catalogue().values() if all(has(text(f), word) for word in wanted)]
+        if found:
+            return found
+    return []
+
+
+@main.command()
+@click.argument("words", nargs=-1, metavar="[NAME or WORDS]", shell_complete=_names_beginning)
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def functions(words: tuple[str, ...], as_json: bool) -> None:
+    """List the worksheet functions, or show one: arguments, units, ranges, equation, source, example.
+
+    Part of a name, or a brewer's words, lists the functions that have to do with it:
+
+    \b
+      brewfuncs functions HOP_SWAP_MASS
+      brewfuncs functions ibu
+      brewfuncs functions boil time
     """
     from brewfuncs.catalogue import find
     from brewfuncs.hosts.engine import catalogue
 
-    part = (name or "").strip().upper()
-    if part not in catalogue():
-        matching = [function for function in catalogue().values() if part in function.name]
+    words = tuple(word for text in words for word in text.split())
+    if len(words) != 1 or words[0].upper() not in catalogue():
+        matching = _matching(words)
         if matching:
             _list_functions(matching, as_json)
             return
-    function = find(name or "")
+        if len(words) > 1:
+            raise NotListed(f'no function has to do with "{" ".join(words)}"; brewfuncs functions lists all')
+    function = find(words[0])
     if as_json:
         print_json(_as_json(function))
     else:

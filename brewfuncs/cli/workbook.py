@@ -10,31 +10,55 @@ import click
 
 from brewfuncs.cli.main import main
 from brewfuncs.cli.said import EXISTING, FOUND, REFUSED, print_json, shown
-from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.errors import BrewError, CellError, WorkbookError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator
 
+    from brewfuncs.batch.told import Told
     from brewfuncs.workbook.check import CheckReport, Finding
     from brewfuncs.workbook.report import Change, Failing, Report, Revision
 
 _Found = TypeVar("_Found", "Failing", "Finding")
 
 
+def _names_to_set(context: click.Context, _parameter: click.Parameter, typed: str) -> list[str]:
+    """For the Tab key: the names that the workbook on the line lets one set."""
+    from brewfuncs.batch.told import settings
+
+    path = context.params.get("workbook")
+    if path is None or "=" in typed:
+        return []
+    try:
+        return [f"{one.name}=" for one in settings(path) if one.name.startswith(typed)]
+    except (BrewError, OSError):
+        return []
+
+
 @main.command()
 @click.argument("workbook", type=EXISTING)
-@click.argument("measurements", nargs=-1, required=True, metavar="NAME=VALUE...")
-@click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
-def record(workbook: Path, measurements: tuple[str, ...], as_json: bool) -> None:
+@click.argument("measurements", nargs=-1, metavar="NAME=VALUE...", shell_complete=_names_to_set)
+@click.option("--list", "listing", is_flag=True, help="Show the names that can be set, with unit and present value.")
+@click.option("--all", "everything", is_flag=True, help="Print every cell that changed, by its name.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def record(workbook: Path, measurements: tuple[str, ...], listing: bool, everything: bool, as_json: bool) -> None:
     """Put measurements into a workbook by their names, and recompute what depends on them.
 
     A value is a number in the unit of its cell, or a quantity that is converted to it. NAME= alone clears a cell.
     Formula cells can't be set. The file is replaced in one step, and nothing else in it changes.
 
     \b
-    Example:
+    Examples:
+      brewfuncs record batch.xlsx --list
       brewfuncs record batch.xlsx preboil_gravity=1.046 preboil_volume="25.5 L"
     """
+    if listing:
+        if measurements:
+            raise click.UsageError("--list sets nothing: leave the measurements out")
+        _print_settings(workbook, as_json)
+        return
+    if not measurements:
+        raise click.UsageError("give NAME=VALUE, or --list to see the names")
     values: dict[str, str] = {}
     for text in measurements:
         name, equals, value = text.partition("=")
@@ -44,8 +68,59 @@ def record(workbook: Path, measurements: tuple[str, ...], as_json: bool) -> None
             raise click.UsageError(f"{name.strip()} is given twice")
         values[name.strip()] = value.strip()
     from brewfuncs.batch.record import record as record_file
+    from brewfuncs.batch.told import told
 
-    _print_reports([record_file(workbook, values)], as_json, everything=False)
+    report = record_file(workbook, values)
+    lines = None if as_json or everything else told(report)
+    if lines is None:
+        _print_reports([report], as_json, everything)
+    else:
+        _echo(_brewers_lines(report, lines))
+        if report.failing:
+            raise SystemExit(FOUND)
+
+
+def _print_settings(workbook: Path, as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from brewfuncs.batch.told import settings
+
+    found = settings(str(workbook))
+    if as_json:
+        print_json([asdict(one) for one in found])
+        return
+    width = max((len(one.name) for one in found), default=0)
+    across = max((len(one.value + one.unit) for one in found), default=0) + 1
+    sheet = ""
+    for one in found:
+        if one.sheet != sheet:
+            click.echo(f"{'' if not sheet else chr(10)}{one.sheet}")
+            sheet = one.sheet
+        value = f"{one.value} {one.unit}".strip() if one.value else f"– {one.unit}".rstrip()
+        click.echo(f"  {one.name:{width}}  {value:{across}}  {one.label}".rstrip())
+
+
+def _brewers_lines(report: Report, lines: list[Told]) -> Iterator[str]:
+    """What was entered, then by sheet what to do about it and what has changed."""
+    for line in lines:
+        if line.is_input:
+            yield f"{line.label}: {line.new} {line.unit}".rstrip() + f" (was {line.old})"
+    groups: dict[str, list[Told]] = {}
+    for line in lines:
+        if not line.is_input:
+            groups.setdefault(line.sheet, []).append(line)
+    for sheet, found in groups.items():
+        yield ""
+        yield sheet
+        for line in found:
+            if line.is_sentence:
+                yield f"  {line.new}"
+        width = max((len(line.label) for line in found), default=0)
+        for line in found:
+            if not line.is_sentence:
+                yield f"  {line.label:{width}}  {line.old} -> {line.new} {line.unit}".rstrip()
+    yield ""
+    yield from _report_lines(report, everything=False, changes=[])
 
 
 @main.command()
@@ -78,23 +153,28 @@ def _print_reports(reports: list[Report], as_json: bool, everything: bool, code:
         print_json([asdict(report) for report in reports])
     else:
         for report in reports:
-            for line in _report_lines(report, everything):
-                click.echo(line)
+            _echo(_report_lines(report, everything))
     if any(report.failing for report in reports):
         raise SystemExit(code or FOUND)
+
+
+def _echo(lines: Iterator[str]) -> None:
+    for line in lines:
+        click.echo(line)
 
 
 _SHOWN = 40  # changes, where not all are asked for
 
 
-def _report_lines(report: Report, everything: bool) -> Iterator[str]:
-    """What a run did, old value and new, cells with a name first."""
-    for change in report.inputs:
-        yield f"{change.name} = {_cell(change.new)} (was {_cell(change.old)})"
-    told = set() if everything else {(failing.sheet, failing.cell) for failing in report.failing}  # further down
-    changes = [change for change in report.changes if (change.sheet, change.cell) not in told]
+def _report_lines(report: Report, everything: bool, changes: list[Change] | None = None) -> Iterator[str]:
+    """What a run did: the changes, old value and new, cells with a name first; then whatever is in doubt."""
+    if changes is None:
+        for change in report.inputs:
+            yield f"{change.name} = {_cell(change.new)} (was {_cell(change.old)})"
+        told = set() if everything else {(failing.sheet, failing.cell) for failing in report.failing}  # further down
+        changes = [change for change in report.changes if (change.sheet, change.cell) not in told]
     changes.sort(key=lambda change: change.name is None)
-    shown = changes if everything else _without_twins(changes)[:_SHOWN]
+    shown = changes if everything else changes[:_SHOWN]
     width = max((len(_place(c)) for c in shown), default=0)
     for change in shown:
         doubt = "  (rests on a formula that was not computed)" if change.rests_on_kept else ""
@@ -150,12 +230,6 @@ def _others(cells: list[_Found]) -> str:
     among = f", {', '.join(names)} among them" if names and len(names) < len(cells) - 1 else ""
     alone = f" ({names[0]})" if len(cells) == 2 and names else ""
     return f"; {len(cells) - 1} more with it{among}{alone}"
-
-
-def _without_twins(changes: list[Change]) -> list[Change]:
-    """Without the same value in the unit that formulas use: x_in_L beside x."""
-    named = {change.name for change in changes}
-    return [c for c in changes if not (c.name and "_in_" in c.name and c.name.rpartition("_in_")[0] in named)]
 
 
 def _revision_line(revision: Revision) -> str:

@@ -24,6 +24,7 @@ import zipfile
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import IO
 
 from brewfuncs.errors import WorkbookError
@@ -56,6 +57,16 @@ _WORKBOOK_TYPES = re.compile(
     re.IGNORECASE,
 )
 _LOCK_WAIT_SECONDS = 10.0
+
+
+#: the number formats that files refer to by number alone, as far as a value's meaning hangs on them
+_BUILT_IN_FORMATS = {
+    1: "0",
+    2: "0.00",
+    9: "0%",
+    10: "0.00%",
+    **dict.fromkeys((14, 15, 16, 17, 22), "d-m-y"),
+}
 
 
 @dataclass(frozen=True)
@@ -284,6 +295,7 @@ class Package:
         root = parse_xml(self.part(self.workbook_part), self.workbook_part)
         relations = self._relations(self.workbook_part)
         self.sheet_parts: dict[str, str] = {}
+        self.hidden_sheets: set[str] = set()
         order: list[str] = []
         for sheet in find_all(root, "sheet"):
             name = sheet.get("name", "")
@@ -292,6 +304,8 @@ class Package:
             relation, part = relations.get(key, ("", ""))
             if relation.endswith("/worksheet") and self.has(part):
                 self.sheet_parts[name] = part
+            if sheet.get("state", "visible") != "visible":
+                self.hidden_sheets.add(name)
         self.strings_part = next(
             (part for kind, part in relations.values() if kind.endswith("/sharedStrings") and self.has(part)), None
         )
@@ -381,27 +395,30 @@ class Package:
                     found[element.get("name", "")] = "".join(element.itertext()).strip()
         return found
 
-    def _number_format(self, style: int) -> str:
-        """The number format code of a cell format; the built-in ones that matter here spelled out."""
+    @cached_property
+    def _number_formats(self) -> list[str]:
+        """The number format code of each cell format, without its literal text."""
         if not self.styles_part:
-            return ""
+            return []
         root = parse_xml(self.part(self.styles_part), self.styles_part)
-        formats = next(find_all(root, "cellXfs"), None)
-        if formats is None or not 0 <= style < len(formats):
-            return ""
-        number = integer(formats[style].get("numFmtId"), 0)
+        codes = dict(_BUILT_IN_FORMATS)
         for element in find_all(root, "numFmt"):
-            if integer(element.get("numFmtId"), -1) == number:
-                return re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", element.get("formatCode", "").lower())
-        return "d-m-y" if 14 <= number <= 17 or number == 22 else "0%" if number in (9, 10) else ""
+            code = re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", element.get("formatCode", "").lower())
+            codes[integer(element.get("numFmtId"), -1)] = code
+        formats = next(find_all(root, "cellXfs"), None)
+        return [] if formats is None else [codes.get(integer(one.get("numFmtId"), 0), "") for one in formats]
+
+    def number_format(self, style: int) -> str:
+        """The number format code of a cell format; the built-in ones that matter here spelled out."""
+        return self._number_formats[style] if 0 <= style < len(self._number_formats) else ""
 
     def shows_dates(self, style: int) -> bool:
         """Whether a cell format shows numbers as dates."""
-        return bool(re.search(r"[dy]", self._number_format(style)))
+        return bool(re.search(r"[dy]", self.number_format(style)))
 
     def shows_percent(self, style: int) -> bool:
         """Whether a cell format shows 0.055 as 5.5 %."""
-        return "%" in self._number_format(style)
+        return "%" in self.number_format(style)
 
     def serial(self, text: str) -> float | None:
         """The number that stands for a date written as 2026-05-01 or 2026-05-01T12:00:00."""

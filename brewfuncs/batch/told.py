@@ -1,0 +1,193 @@
+"""What a measurement changed, as a brewer reads it: by sheet, with the labels and units that stand beside the cells.
+
+Everything is read off the workbook itself, so that no sheet has to say twice what its cells are called.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from dataclasses import dataclass
+from functools import cached_property
+
+from brewfuncs import units
+from brewfuncs.batch.plan import input_cells
+from brewfuncs.errors import BrewError, CellError
+from brewfuncs.workbook.places import Place, cell_names, find_cell
+from brewfuncs.workbook.report import Change, Report
+from brewfuncs.workbook.versions import VERSION_PROPERTY
+from brewfuncs.xlsx.address import parse_address
+from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
+
+__all__ = ["Setting", "Told", "settings", "told"]
+
+
+@dataclass(frozen=True)
+class Told:
+    """A cell that changed, in the words beside it; a sentence has no label."""
+
+    sheet: str
+    label: str
+    old: str
+    new: str
+    unit: str
+    is_input: bool = False
+
+    @property
+    def is_sentence(self) -> bool:
+        return not self.label
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A cell that `record` can set."""
+
+    name: str
+    sheet: str
+    label: str
+    value: str  # as the sheet shows it; "" while it is blank
+    unit: str
+
+
+def told(report: Report) -> list[Told] | None:
+    """What changed on the sheets of a batch workbook, to the digits they show; None for any other workbook."""
+    with Package(report.path) as package:
+        sheets = _Sheets(package)
+        if not sheets.ours:
+            return None
+        found = [sheets.told(change, is_input=True) for change in report.inputs]
+        found += [sheets.told(change) for change in report.changes]
+        return list(dict.fromkeys(one for one in found if one is not None))  # the same words twice tell nothing new
+
+
+def settings(path: str) -> list[Setting]:
+    """The cells that `record` can set: the inputs of a batch workbook, or every named cell without a formula."""
+    with Package(path) as package:
+        sheets = _Sheets(package)
+        wanted = input_cells()
+        listed = []
+        for place, name in sheets.names.items():
+            if place[0] not in package.sheet_parts or place[1:] in package.sheet(place[0]).formulas:
+                continue
+            if sheets.ours and name not in wanted:
+                continue
+            listed.append((place, name))
+        order = list(package.sheet_parts)
+        listed.sort(key=lambda item: (order.index(item[0][0]), item[0][1:]))
+        return [sheets.setting(place, name) for place, name in listed]
+
+
+class _Sheets:
+    """The cells of a workbook with what stands beside them."""
+
+    def __init__(self, package: Package) -> None:
+        self.package = package
+        self.ours = VERSION_PROPERTY in package.properties
+        self._grids: dict[str, dict[tuple[int, int], Value]] = {}
+
+    @cached_property
+    def names(self) -> dict[Place, str]:
+        return cell_names(self.package)
+
+    @cached_property
+    def _known_names(self) -> frozenset[str]:
+        return frozenset(name.name.casefold() for name in self.package.names)
+
+    def _grid(self, sheet: str) -> dict[tuple[int, int], Value]:
+        if sheet not in self._grids:
+            page = self.package.sheet(sheet)
+            bottom, right = page.used
+            every = [(row, column) for row in range(1, bottom + 1) for column in range(1, right + 1)]
+            self._grids[sheet] = {
+                place: value for place, value in page.values(every).items() if value is not None and value != ""
+            }
+        return self._grids[sheet]
+
+    def told(self, change: Change, is_input: bool = False) -> Told | None:
+        """The change in words; None where nobody would see it: on a hidden sheet, or past the digits shown."""
+        if change.sheet in self.package.hidden_sheets:
+            return None
+        place = (change.sheet, *parse_address(change.cell))
+        if isinstance(change.new, str) and not is_input and " " in change.new:  # advice, a state: the words themselves
+            return Told(change.sheet, "", "", change.new, "")
+        unit = self.unit(place)
+        old, new = (self.written(place, value, unit) for value in (change.old, change.new))
+        if old == new or isinstance(change.new, (bool, CellError)):  # an error is told with its reason
+            return None
+        if not is_input and (unit, change.name) == ("", None) and not isinstance(change.new, float):
+            return None
+        label = self.label(place) or change.name or ""
+        return Told(change.sheet, label, old, new, unit, is_input) if label else None
+
+    def setting(self, place: Place, name: str) -> Setting:
+        unit = self.unit(place)
+        value = self._grid(place[0]).get(place[1:])
+        shown = "" if value is None else self.written(place, value, unit)
+        return Setting(name, place[0], self.label(place), shown, unit)
+
+    def label(self, place: Place) -> str:
+        """The text to the left of a cell; in a list, the head of its column and the name of its row."""
+        known = input_cells().get(self.names.get(place, "")) if self.ours else None
+        if known:
+            return known[0].label
+        sheet, row, column = place
+        grid = self._grid(sheet)
+        left = [(at, grid[row, at]) for at in range(column - 1, 0, -1) if (row, at) in grid]
+        if left and isinstance(left[0][1], str) and not self._is_unit(sheet, row, left[0][0]):
+            return str(left[0][1]).rstrip(" :")
+        above = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
+        head = str(next(above, "")).replace("\n", " ")
+        named = next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
+        return f"{named}, {head}" if named and head else named or head
+
+    def unit(self, place: Place) -> str:
+        """The unit stated beside a cell."""
+        name = self.names.get(place, "")
+        cell = f"{name}_unit"
+        known = input_cells().get(name) if self.ours else None
+        for candidate in (known[1] if known else cell, cell):
+            if name and candidate.casefold() in self._known_names:
+                at = find_cell(self.package, candidate)
+                return str(self._grid(at[0]).get(at[1:], ""))
+        sheet, row, column = place
+        beside = self._grid(sheet).get((row, column + 1))
+        return beside if isinstance(beside, str) and _is_unit_text(beside) else ""
+
+    def _is_unit(self, sheet: str, row: int, column: int) -> bool:
+        return self.names.get((sheet, row, column), "").endswith("_unit")
+
+    def written(self, place: Place, value: Value, unit: str) -> str:
+        """A value with the digits that its cell shows."""
+        if value is None or value == "":
+            return "blank"
+        if isinstance(value, CellError):
+            return value.code
+        if isinstance(value, bool):
+            return str(value).upper()
+        if isinstance(value, str):
+            return value
+        style = self.package.sheet(place[0]).style(*place[1:])
+        code = self.package.number_format(style)
+        if self.package.shows_dates(style):
+            start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
+            return (start + datetime.timedelta(days=value)).isoformat()
+        sections = code.split(";")
+        pattern = sections[0] if abs(value) < 10 or len(sections) == 1 else sections[1]
+        digits = re.search(r"0(?:\.([0#]+))?", pattern)
+        if digits is None:
+            return f"{value:.6g}"
+        places = len(digits[1] or "")
+        if "%" in pattern:
+            return f"{100 * value:.{places}f} %"
+        if unit == "SG":
+            places = max(places, 3)
+        return f"{value:.{places}f}"
+
+
+def _is_unit_text(text: str) -> bool:
+    try:
+        units.convert(1.0, text, text)
+    except BrewError:
+        return False
+    return True
