@@ -15,10 +15,11 @@ ROOT = Path(brewfuncs.__file__).parent
 BELOW = {
     "formulas": set(),
     "xlsx": set(),
+    "translate": {"formulas", "xlsx"},
     "hosts": {"formulas", "xlsx"},
-    "workbook": {"formulas", "xlsx", "hosts"},
-    "batch": {"formulas", "xlsx", "hosts", "workbook"},
-    "cli": {"formulas", "xlsx", "hosts", "workbook", "batch"},
+    "workbook": {"formulas", "xlsx", "hosts", "translate"},
+    "batch": {"formulas", "xlsx", "hosts", "translate", "workbook"},
+    "cli": {"formulas", "xlsx", "hosts", "translate", "workbook", "batch"},
 }
 
 
