@@ -3,30 +3,30 @@
     python docs/generate.py            write them
     python docs/generate.py --check    say which are out of date, and write nothing
 
-They are checked in, so that they can be read without building anything; a test sees that they are up to date. As a
-mkdocs hook this module adds what only the built site has: a plot of each function where one helps, and the changelog.
+They are checked in, so that they can be read without building anything; a test sees that they are up to date. What
+only the built site has is in make_site.py.
 """
 
 from __future__ import annotations
 
-import ast
-import io
 import re
 import sys
 from itertools import groupby
-from os.path import normpath
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
+
+DOCS = Path(__file__).resolve().parent
+ROOT = DOCS.parent
+sys.path.insert(0, str(DOCS))
+sys.path.insert(0, str(ROOT))  # the sources beside this file, whatever is installed
+
+from plots import PLOTS
 
 import brewfuncs
 from brewfuncs import units
 from brewfuncs.batch.plan import SECTIONS, Input
 from brewfuncs.catalogue import Function, Parameter
-from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
-
-DOCS = Path(__file__).resolve().parent
-CHANGELOG = DOCS.parent / "CHANGELOG.md"
 
 #: the pages of functions: group -> title and what the group answers
 GROUPS = {
@@ -59,13 +59,15 @@ _GROUP_NOTES = {
 # -- pages -----------------------------------------------------------------------------------------------------------
 
 
-def pages() -> dict[str, str]:
-    """Every generated page, page with a generated part, and the types of the functions, by its path from docs/."""
-    found = {"functions/index.md": _index(), "../brewfuncs/_signatures.pyi": stub()}
+def pages() -> dict[Path, str]:
+    """Every generated page, page with a generated part, and the types of the functions."""
+    found = {DOCS / "functions/index.md": _index(), ROOT / "brewfuncs/_signatures.pyi": stub()}
     for group, members in _grouped():
-        found[f"functions/{group.lower()}.md"] = _group_page(group, members)
+        found[DOCS / f"functions/{group.lower()}.md"] = _group_page(group, members)
     for name, part in (("units.md", _units), ("sources.md", _sources), ("plan-file.md", _plan_file)):
-        found[name] = _filled((DOCS / name).read_text(encoding="utf-8"), part())
+        found[DOCS / name] = _filled((DOCS / name).read_text(encoding="utf-8"), part())
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    found[ROOT / "README.md"] = re.sub(r"^- \d+(?= worksheet functions)", f"- {len(catalogue())}", readme, flags=re.M)
     return found
 
 
@@ -166,7 +168,7 @@ def _group_page(group: str, members: list[Function]) -> str:
 def _function(function: Function) -> list[str]:
     unit = _unit_of(function.result)
     gives = f" gives {'a ' if unit == 'share' else ''}**{unit}**" if unit != "-" else ""
-    parts = [f"## {function.name}", f"`{function.signature}`{gives}", _prose(function.description)]
+    parts = [f"## {function.name}", f"`{function.signature}`{gives}", prose(function.description)]
     if function.name in PLOTS:
         parts.append(f"<!-- plot {function.name} -->")
     parts.append(
@@ -197,7 +199,7 @@ def _function(function: Function) -> list[str]:
     return parts
 
 
-def _prose(text: str) -> str:
+def prose(text: str) -> str:
     """The docstring's text, its bare list of names not taken for markup."""
     return text.replace("*", "\\*").replace("_", "\\_")
 
@@ -305,190 +307,13 @@ def _sources() -> str:
     return _table(("source", "functions"), [(source, ", ".join(links)) for source, links in by_source.items()])
 
 
-# -- plots, for the built site only ----------------------------------------------------------------------------------
-
-
-class Plot(NamedTuple):
-    """The argument that is varied, from where to where; `series` is another one and the values it takes.
-
-    All other arguments are as in the function's example. Without `series`, a function with methods shows each.
-    """
-
-    over: str
-    low: float
-    high: float
-    series: tuple[str, tuple[Any, ...]] | None = None
-    logarithmic: bool = False
-
-
-_VOLATILITIES = ("volatility", (18, 65, 75))
-
-PLOTS = {
-    "WORT_PLATO": Plot("gravity", 1.0, 1.12),
-    "WORT_GRAVITY": Plot("plato", 0, 28),
-    "WORT_PREBOIL_GRAVITY": Plot("evaporated", 0, 10),
-    "WORT_PREBOIL_VOLUME": Plot("evaporated", 0, 10),
-    "WORT_POSTBOIL_GRAVITY": Plot("evaporated", 0, 10),
-    "WORT_WATER_TO_ADD": Plot("gravity", 1.05, 1.08),
-    "WORT_EXTRACT_TO_ADD": Plot("gravity", 1.03, 1.05),
-    "WORT_VOLUME_AT": Plot("to_temp", 0, 100),
-    "WORT_HYDROMETER": Plot("temp", 5, 60),
-    "WORT_REFRACTOMETER": Plot("brix", 0, 25, ("factor", (1.0, 1.04, 1.06))),
-    "BOIL_TEMP": Plot("altitude", 0, 3000),
-    "BOIL_RATE": Plot("power", 1, 5, ("efficiency", (0.7, 0.85))),
-    "BOIL_MINUTES": Plot("target", 1.0412, 1.07),
-    "BOIL_HEAT_MINUTES": Plot("power", 1.5, 6, ("efficiency", (0.7, 0.85))),
-    "BOIL_COOLING": Plot("minutes", 5, 60),
-    "HOP_UTILIZATION": Plot("minutes", 0, 90),
-    "HOP_BITTERNESS": Plot("minutes", 0, 90),
-    "HOP_MASS": Plot("minutes", 10, 90),
-    "HOP_SWAP_MASS": Plot("new_minutes", 10, 90),
-    "HOP_ISO_YIELD": Plot("minutes", 0, 120, ("temp", (100, 90, 80))),
-    "HOP_ISO_YIELD_COOLING": Plot("cool_minutes", 0, 120, ("cooling", (0.01, 0.05, 0.1))),
-    "HOP_STAND_BITTERNESS": Plot("temp", 60, 100),
-    "HOP_AROMA_LEFT": Plot("evaporated", 0, 0.2, ("volatility", ("2-phenylethanol", "linalool", "DMS"))),
-    "DMS_HALF_LIFE": Plot("temp", 80, 105),
-    "DMS_PRECURSOR_LEFT": Plot("minutes", 0, 120, ("temp", (100, 95))),
-    "DMS_AFTER_BOIL": Plot("minutes", 0, 120, _VOLATILITIES),
-    "DMS_AFTER_COOLING": Plot("minutes", 0, 120, ("cooling", (0.01, 0.05, 0.1))),
-    "DMS_AT_PITCH": Plot("boil_minutes", 0, 120, _VOLATILITIES),
-    "DMS_BOIL_MINUTES": Plot("precursor", 200, 2000, _VOLATILITIES),
-    "MASH_PASTEUR_UNITS": Plot("temp", 55, 80, logarithmic=True),
-    "MASH_STRIKE_TEMP": Plot("water_ratio", 2, 5, ("grain_temp", (10, 18, 25))),
-    "MASH_STEP_WATER": Plot("target", 55, 75),
-    "SANI_PH": Plot("phosphoric", 100, 3000, ("alkalinity", (0, 100))),
-    "SANI_DRY_FACTOR": Plot("water_left", 0, 0.1),
-    "SANI_DRY_ACID": Plot("humidity", 0.1, 0.9),
-    "SANI_DRY_FACTOR_IN_AIR": Plot("humidity", 0.1, 0.9),
-    "SANI_DRY_MINUTES": Plot("humidity", 0.1, 0.9),
-    "BEER_ABV": Plot("final", 1.0, 1.05),
-    "BEER_FINAL": Plot("attenuation", 0.6, 1),
-    "BEER_REFRACTOMETER": Plot("current_brix", 5, 12.5),
-    "BEER_CO2_PRESSURE": Plot("temp", 0, 20, ("volumes", (2, 2.5, 3))),
-    "BEER_CO2": Plot("pressure", 0, 2.5, ("temp", (2, 10, 20))),
-    "BEER_RESIDUAL_CO2": Plot("temp", 0, 28),
-    "BEER_PRIMING": Plot("target", 1.5, 3),
-    "BEER_RAMP_TEMP": Plot("day", 0, 14),
-    "WATER_DENSITY": Plot("temp", 0, 100),
-}
-
-# ink, accent, second, quiet: told apart by their dashes as well
-_LINES = (("#2F6B5E", "-"), ("#B45309", "--"), ("#1F2933", "-."), ("#6B7280", ":"))
-_INK, _QUIET, _RULE = "#1F2933", "#6B7280", "#D6D3CC"
-_POINTS = 240
-
-
-def _example_arguments(function: Function) -> dict[str, Any]:
-    match = re.search(r"^ *>>> (\w+\(.*\))$", function.doc, re.MULTILINE)
-    assert match is not None
-    call = ast.parse(match[1], mode="eval").body
-    assert isinstance(call, ast.Call)
-    return {p.name: ast.literal_eval(value) for p, value in zip(function.params, call.args, strict=False)}
-
-
-def _series(function: Function, plot: Plot) -> tuple[str, tuple[Any, ...]]:
-    if plot.series:
-        return plot.series
-    for parameter in function.params:
-        if parameter.name == "method" and parameter.names:
-            return "method", tuple(parameter.names.values())
-    return "", ("",)
-
-
-def caption(function: Function) -> str:
-    """What the plot shows, for those who can't see it as well."""
-    plot = PLOTS[function.name]
-    other, values = _series(function, plot)
-    by = f", {other} {', '.join(str(v) for v in values)}" if other else ""
-    rest = [f"{k} {v}" for k, v in _example_arguments(function).items() if k not in (plot.over, other)]
-    symbol = function.params[function.index[plot.over]].symbol
-    return (
-        f"{function.name} over {plot.over}, {plot.low:g} to {plot.high:g} {symbol}".rstrip()
-        + by
-        + (f"; {', '.join(rest)}" if rest else "")
-    )
-
-
-def draw(function: Function) -> bytes:
-    """The function over its main argument, as SVG: the same bytes every time."""
-    import matplotlib as mpl
-
-    mpl.use("svg")
-    from matplotlib.figure import Figure
-
-    plot = PLOTS[function.name]
-    other, values = _series(function, plot)
-    at = [plot.low + (plot.high - plot.low) * n / _POINTS for n in range(_POINTS + 1)]
-    with mpl.rc_context({"svg.hashsalt": "brewfuncs", "font.size": 10, "text.color": _INK, "axes.labelcolor": _INK}):
-        figure = Figure(figsize=(6.4, 3.2), layout="constrained")
-        axes = figure.add_subplot()
-        for value, (color, dashes) in zip(values, _LINES, strict=False):
-            arguments = _example_arguments(function) | ({other: value} if other else {})
-            axes.plot(at, [_point(function, arguments | {plot.over: x}) for x in at], dashes, color=color, label=value)
-        axes.set_xlabel(_axis(plot.over, function.params[function.index[plot.over]].symbol))
-        axes.set_ylabel(_axis(function.name, function.result.symbol))
-        if plot.logarithmic:
-            axes.set_yscale("log")
-        else:
-            axes.ticklabel_format(useOffset=False)
-        axes.grid(axis="y", color=_RULE, linewidth=0.6)
-        axes.tick_params(color=_RULE, labelcolor=_QUIET)
-        for side, spine in axes.spines.items():
-            spine.set_visible(side == "bottom")
-            spine.set_color(_RULE)
-        if other:
-            figure.legend(loc="outside lower center", ncols=len(values), frameon=False, title=other, title_fontsize=9)
-        file = io.BytesIO()
-        figure.savefig(file, format="svg", metadata={"Date": None})
-    return file.getvalue()
-
-
-def _axis(name: str, symbol: str) -> str:
-    return f"{name}, {symbol}" if symbol else name
-
-
-def _point(function: Function, arguments: dict[str, Any]) -> float:
-    try:
-        return float(function.call(**arguments))
-    except BrewError:
-        return float("nan")  # no answer there: a gap in the line
-
-
-# -- as a mkdocs hook ------------------------------------------------------------------------------------------------
-
-
-def on_files(files: Any, config: Any) -> Any:
-    from mkdocs.structure.files import File
-
-    for name in PLOTS:
-        picture = File.generated(config, f"functions/plots/{name}.svg", content=draw(catalogue()[name]))
-        files.append(picture)
-    files.append(File.generated(config, "changes.md", content=CHANGELOG.read_text(encoding="utf-8")))
-    return files
-
-
-def on_page_markdown(markdown: str, page: Any, **_: Any) -> str:
-    markdown = re.sub(
-        r"<!-- plot (\w+) -->",
-        lambda match: (
-            f"![{caption(catalogue()[match[1]])}](plots/{match[1]}.svg)\n\n*{_prose(caption(catalogue()[match[1]]))}*"
-        ),
-        markdown,
-    )
-    # what lies outside docs/ in the source tree has its place in the site, or is only named there
-    markdown = markdown.replace("](../CHANGELOG.md)", "](changes.md)")
-    return re.sub(r"\[([^\]]*)\]\(\.\./(?:LICENSE|brewfuncs/[^)]*|DEVELOPERS\.md|README\.md)\)", r"\1", markdown)
-
-
 # -- as a script -----------------------------------------------------------------------------------------------------
 
 
-def outdated() -> dict[str, str]:
+def outdated() -> dict[Path, str]:
     """The generated pages whose checked-in text differs from what the catalogue says now."""
     return {
-        path: text
-        for path, text in pages().items()
-        if not (DOCS / path).is_file() or (DOCS / path).read_text(encoding="utf-8") != text
+        path: text for path, text in pages().items() if not path.is_file() or path.read_text(encoding="utf-8") != text
     }
 
 
@@ -496,12 +321,14 @@ def main() -> int:
     stale = outdated()
     if "--check" in sys.argv[1:]:
         for path in stale:
-            print(f"{normpath(f'docs/{path}')} is out of date: python docs/generate.py")
+            print(f"{path.relative_to(ROOT)} is out of date: python docs/generate.py")
         return 1 if stale else 0
     for path, text in stale.items():
-        (DOCS / path).parent.mkdir(parents=True, exist_ok=True)
-        (DOCS / path).write_text(text, encoding="utf-8", newline="\n")
-        print(f"{normpath(f'docs/{path}')} written")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
+        print(f"{path.relative_to(ROOT)} written")
+    if not stale:
+        print("the pages say what the catalogue says: nothing written")
     return 0
 
 

@@ -4,10 +4,11 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from py_mini_racer import MiniRacer
-
 from brewfuncs import cells
 from brewfuncs.errors import BrewError
+from tests import needs
+
+MiniRacer = needs.library("py_mini_racer").MiniRacer
 
 _SHIM = """
 const put = (v) => (v && v.omitted ? undefined : v && v.error ? new BrewError(v.error, `the formula gives ${v.error}`) :

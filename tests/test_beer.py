@@ -4,7 +4,6 @@ import math
 from typing import Any
 
 import pytest
-from CoolProp.CoolProp import PT_INPUTS, AbstractState, PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from iapws._iapws import _Henry
@@ -27,6 +26,7 @@ from brewfuncs.formulas.beer import (
     beer_residual_co2,
 )
 from brewfuncs.formulas.wort import wort_gravity, wort_plato
+from tests import needs
 from tests.sampling import assert_columns_agree
 
 # -- alcohol and extract ---------------------------------------------------------------------------------------------
@@ -161,19 +161,20 @@ def test_less_brix_is_less_gravity(original: float, share: float, less: float) -
 
 # -- carbonation -----------------------------------------------------------------------------------------------------
 
-VOLUME = PropsSI("D", "T", 273.15, "P", 101325, "CO2")  # g/L of a volume, real gas: Span & Wagner's equation
+VOLUME = 1.9768  # g/L of carbon dioxide, a real gas at 0 °C and 1 atm: Span & Wagner's equation; test_units computes it
 
 
 def of_water(temp: float, gauge: float) -> float:
     """Volumes of CO2 in pure water: Henry's constant by IAPWS G7-04, with moist gas of that pressure over it."""
+    fluids = needs.library("CoolProp.CoolProp")
     kelvin = temp + 273.15
-    partial = (1.01325 + gauge) * 1e5 - PropsSI("P", "T", kelvin, "Q", 0, "Water")
-    gas = AbstractState("HEOS", "CO2")
-    gas.update(PT_INPUTS, partial, kelvin)
+    partial = (1.01325 + gauge) * 1e5 - fluids.PropsSI("P", "T", kelvin, "Q", 0, "Water")
+    gas = fluids.AbstractState("HEOS", "CO2")
+    gas.update(fluids.PT_INPUTS, partial, kelvin)
     fugacity = partial * gas.fugacity_coefficient(0)
     share = fugacity / (_Henry(kelvin, "CO2") * 1e6)
     grams = share / (1 - share) * 1000 / Formula("H2O").mass * Formula("CO2").mass  # per kg of water
-    return float(grams * PropsSI("D", "T", kelvin, "P", 101325, "Water") / 1000 / VOLUME)
+    return float(grams * fluids.PropsSI("D", "T", kelvin, "P", 101325, "Water") / 1000 / VOLUME)
 
 
 @pytest.mark.parametrize("temp", [2, 5, 10, 15, 20, 25])  # Henry's constant begins at 1 °C

@@ -21,6 +21,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 from typing import Any, NamedTuple
+from unittest import mock
 
 import openpyxl
 import pytest
@@ -31,6 +32,7 @@ from brewfuncs.cli import main
 from brewfuncs.cli.functions import _unit_of
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
+from tests import needs
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -41,12 +43,14 @@ def _name(page: Path) -> str:
     return page.relative_to(ROOT).as_posix()
 
 
-def _generate() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("docs_generate", DOCS / "generate.py")
+def _script(name: str) -> ModuleType:
+    """A script of docs/ as a module."""
+    spec = importlib.util.spec_from_file_location(f"docs_{name}", DOCS / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    with mock.patch("sys.path", list(sys.path)):
+        spec.loader.exec_module(module)
     return module
 
 
@@ -278,7 +282,7 @@ def _anchors(page: Path) -> set[str]:
 
 
 def test_the_reference_is_up_to_date() -> None:
-    assert _generate().outdated() == {}, "run: python docs/generate.py"
+    assert _script("generate").outdated() == {}, "run: python docs/generate.py"
 
 
 def test_the_reference_names_every_function_and_argument() -> None:
@@ -300,17 +304,33 @@ def test_the_readme_counts_right() -> None:
 
 
 def test_plots_are_drawn_alike_twice() -> None:
-    pytest.importorskip("matplotlib", reason='needs ".[docs]"')
+    needs.library("matplotlib")
     from xml.etree import ElementTree
 
-    generate = _generate()
-    assert set(generate.PLOTS) <= set(catalogue())
+    plots = _script("plots")
+    assert set(plots.PLOTS) <= set(catalogue())
     for name in ("HOP_SWAP_MASS", "MASH_PASTEUR_UNITS"):
-        picture = generate.draw(catalogue()[name])
-        assert picture == generate.draw(catalogue()[name])
+        picture = plots.draw(catalogue()[name])
+        assert picture == plots.draw(catalogue()[name])
         ElementTree.fromstring(picture)
-    for name in generate.PLOTS:  # what can't be seen must be told
-        assert name in generate.caption(catalogue()[name])
+    for name in plots.PLOTS:  # what can't be seen must be told
+        assert name in plots.caption(catalogue()[name])
+
+
+def test_the_site_has_a_place_for_every_page() -> None:
+    """The site's builder warns of a page that the menu leaves out only when it runs; here it is seen at once."""
+    shown = set(re.findall(r"[\w/-]+\.md", (DOCS / "site.yml").read_text(encoding="utf-8").partition("\nnav:")[2]))
+    assert shown == {page.relative_to(DOCS).as_posix() for page in DOCS.rglob("*.md")} | {"changes.md"}
+
+
+def test_a_page_of_the_site_shows_its_plots_and_leads_nowhere_outside() -> None:
+    needs.library("matplotlib")
+    make_site = _script("make_site")
+    page = make_site.for_site((DOCS / "functions" / "hop.md").read_text(encoding="utf-8"))
+    assert "<!-- plot" not in page
+    assert "](plots/HOP_SWAP_MASS.svg)" in page
+    told = "[LICENSE](../LICENSE), [Changes](../CHANGELOG.md), [`x`](../brewfuncs/hosts/x.txt), [Units](units.md)"
+    assert make_site.for_site(told) == "LICENSE, [Changes](changes.md), `x`, [Units](units.md)"
 
 
 def test_a_page_that_says_something_wrong_is_noticed(tmp_path: Path) -> None:

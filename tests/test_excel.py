@@ -14,6 +14,11 @@ from typing import Any
 import openpyxl
 import pytest
 from openpyxl.chart import BarChart, Reference
+
+from tests import needs
+
+needs.library("pyopenvba")
+needs.library("xlwings")
 from pyopenvba import ExcelFile, check_file
 from pyopenvba.interpreter import MISSING
 
@@ -332,7 +337,7 @@ def test_the_built_files_hold_the_code(kind: str, workbook: bytes, tmp_path: Pat
     report = check_file(path)
     assert report.complete
     assert report.issues == ()
-    from oletools.olevba import VBA_Parser  # reads the project by itself
+    VBA_Parser = needs.library("oletools.olevba").VBA_Parser  # reads the project by itself
 
     parser = VBA_Parser(str(path))
     try:

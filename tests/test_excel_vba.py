@@ -6,6 +6,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+
+from tests import needs
+
+needs.library("pyopenvba")
+needs.library("pyvbaanalysis")
 from pyopenvba import ExcelFile, VBAModuleKind
 from pyopenvba.interpreter import parse_module
 from pyvbaanalysis import analyze_module

@@ -1,11 +1,12 @@
 """The notebook runs from top to bottom in an empty folder, and says what it says elsewhere in the docs."""
 
 import json
-import os
 import re
 from pathlib import Path
 
 import pytest
+
+from tests import needs
 
 NOTEBOOK = Path(__file__).resolve().parent.parent / "docs" / "notebooks" / "shorter-boil.ipynb"
 
@@ -13,11 +14,10 @@ NOTEBOOK = Path(__file__).resolve().parent.parent / "docs" / "notebooks" / "shor
 @pytest.fixture(scope="module")
 def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     """What its cells print."""
-    if os.environ.get("BREWFUNCS_REQUIRE_HOSTS") != "1":
-        for needed in ("ipykernel", "matplotlib", "nbclient", "pint"):
-            pytest.importorskip(needed)
-    import nbformat
-    from nbclient import NotebookClient
+    for needed in ("ipykernel", "matplotlib", "pint"):
+        needs.library(needed)
+    nbformat = needs.library("nbformat")
+    NotebookClient = needs.library("nbclient").NotebookClient
 
     folder = tmp_path_factory.mktemp("notebook")
     notebook = nbformat.read(NOTEBOOK, as_version=4)

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 import brewfuncs
+from tests import needs
 
 ROOT = Path(__file__).resolve().parent.parent
 REQUIRED = os.environ.get("BREWFUNCS_REQUIRE_HOSTS") == "1"
@@ -31,9 +32,8 @@ def _run(*command: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the sdist, and the wheel built from it."""
-    if not REQUIRED:
-        pytest.importorskip("build")
-        pytest.importorskip("hatchling")
+    needs.library("build")
+    needs.library("hatchling")
     folder = tmp_path_factory.mktemp("dist")
     done = _run(sys.executable, "-m", "build", "--no-isolation", "--outdir", folder, ROOT, cwd=folder)
     assert done.returncode == 0, done.stdout + done.stderr

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from iapws import IAPWS97
 from molmass import Formula
-from phreeqpython import PhreeqPython
 from scipy.optimize import brentq
 
 from brewfuncs.catalogue import find
@@ -28,6 +27,7 @@ from brewfuncs.formulas.sanitizer import (
     sani_residue,
     sani_strength,
 )
+from tests import needs
 from tests.sampling import assert_columns_agree
 
 # -- dose and strength -----------------------------------------------------------------------------------------------
@@ -84,7 +84,7 @@ NEUTRALISED = [0, 0.1, 0.5, 0.9]  # share of the first proton that the alkalinit
 
 @pytest.fixture(scope="module")
 def phreeqc() -> Any:
-    return PhreeqPython(database="phreeqc.dat")
+    return needs.library("phreeqpython").PhreeqPython(database="phreeqc.dat")
 
 
 @pytest.mark.parametrize(("acid", "alkalinity"), [*product(ACIDS, [0, 50, 200, 400])])

@@ -5,10 +5,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import pandas
-import polars
-import pyarrow
 import pytest
+
+from tests import needs
+
+pandas, polars, pyarrow = (needs.library(name) for name in ("pandas", "polars", "pyarrow"))
 
 from brewfuncs.errors import BadInput, BrewError, CellError, NotListed, OutOfRange
 from brewfuncs.hosts import engine
