@@ -74,7 +74,7 @@ def test_the_wheel_holds_the_package_and_its_data(wheel: Path) -> None:
         if path.is_file() and "__pycache__" not in path.parts
     }
     assert held == there
-    for needed in ("py.typed", "workbook/known_answers.csv", "hosts/xlwings_notice.txt", "hosts/calc_addin/addin.py"):
+    for needed in ("py.typed", "hosts/known_answers.csv", "hosts/xlwings_notice.txt", "hosts/calc_addin/addin.py"):
         assert f"brewfuncs/{needed}" in held
 
 

@@ -302,6 +302,7 @@ def _items(specification: str) -> Iterator[str]:
 def table_reference(table: Table, specification: str, row: int | None) -> str:
     """The cells a structured reference means, as an ordinary one; `row` is the row of the formula, None: any.
 
+    >>> from brewfuncs.xlsx.address import Box
     >>> hops = Table("Hops", "Plan", Box(3, 1, 6, 2), ("Hop", "Mass"), 1, 0)
     >>> table_reference(hops, "Mass", None), table_reference(hops, "[#This Row],[Mass]", 5)
     ("'Plan'!$B$4:$B$6", "'Plan'!$B$5")
