@@ -21,11 +21,12 @@ import datetime
 import importlib
 import re
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, ClassVar
 
 from pyopenvba.interpreter import (
     EMPTY,
@@ -196,15 +197,16 @@ def _to_variant(value: Any) -> object:
 
 
 class Server(VBAObject):
-    """xlwings' COM server as VBA holds it."""
+    """xlwings' COM server as VBA holds it, counting what VBA asks it for."""
+
+    calls: ClassVar[Counter[str]] = Counter()
 
     def __init__(self) -> None:
         self.python = com_server.XLPython()
-        self.calls = 0
 
     @method(name="CallUDF")
     def _call_udf(self, module: object, name: object, given: VBAArray) -> object:
-        self.calls += 1
+        self.calls[str(name)] += 1
         return _to_variant(self.python.CallUDF(module, name, tuple(_to_python(item) for item in given.items)))
 
 

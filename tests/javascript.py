@@ -1,6 +1,7 @@
 """The generated JavaScript as a host, in V8: cells in, cells out, every call counted."""
 
 import json
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,9 +15,9 @@ _SHIM = """
 const put = (v) => (v && v.omitted ? undefined : v && v.error ? new BrewError(v.error, `the formula gives ${v.error}`) :
   Array.isArray(v) ? v.map(put) : v);
 const got = (v) => (v instanceof BrewError ? { code: v.code, sentence: v.message } : Array.isArray(v) ? v.map(got) : v);
-let counted = 0;
+const counted = {};
 const called = (given) => JSON.stringify(JSON.parse(given).map(([name, values]) => {
-  counted++;
+  counted[name] = (counted[name] ?? 0) + 1;
   return got(apply(name, values.map(put)));
 }));
 """
@@ -35,9 +36,9 @@ class JavaScript:
         self.engine = MiniRacer()
         self.engine.eval(script + _SHIM)
 
-    @property
-    def counted(self) -> int:
-        return int(self.engine.eval("counted"))
+    def counted(self) -> Counter[str]:
+        """How often each function has been called so far."""
+        return Counter(json.loads(str(self.engine.eval("JSON.stringify(counted)"))))
 
     def call(self, name: str, arguments: list[Any]) -> Any:
         return self.calls([(name, arguments)])[0]

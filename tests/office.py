@@ -6,20 +6,23 @@
         document.save(tmp_path / "again.ods")     # .xlsx .ods .pdf .csv
 
 `office` is a fixture (tests/conftest.py) with our add-in installed, one LibreOffice for all tests of a process, with a
-profile of its own. A formula is spelled as .xlsx files spell it, in English with commas; an error value is a
-`parity.Code`, a blank cell None. Where there is no LibreOffice the tests that need it are skipped, or fail where
-BREWFUNCS_REQUIRE_HOSTS is set.
+profile of its own; its add-in counts what Calc calls (`calls`). A formula is spelled as .xlsx files spell it, in
+English with commas; an error value is a `parity.Code`, a blank cell None. Where there is no LibreOffice the tests that
+need it are skipped, or fail where BREWFUNCS_REQUIRE_HOSTS is set.
 
 The Python that runs tests has no `uno`, so a driver runs under one that has: BREWFUNCS_OFFICE_PYTHON, or LibreOffice's
 own, or the system's.
 """
 
+import io
 import json
 import os
 import shlex
 import shutil
 import subprocess
 import tempfile
+import zipfile
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -32,6 +35,7 @@ from brewfuncs.hosts.calc_install import environment
 from tests.parity import Code
 
 DRIVER = Path(__file__).with_name("office_driver.py")
+COUNTER = Path(__file__).with_name("calc_counter.py")
 
 
 @cache
@@ -63,6 +67,15 @@ def missing(what: str) -> None:
     pytest.skip(f"not found: {what}")
 
 
+def counting(addin: bytes) -> bytes:
+    """The add-in with what counts its calls at the end of its code."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(addin)) as source, zipfile.ZipFile(out, "w") as target:
+        for name in source.namelist():
+            target.writestr(name, source.read(name) + (COUNTER.read_bytes() if name == "addin.py" else b""))
+    return out.getvalue()
+
+
 class OfficeError(Exception):
     """What went wrong in the driver."""
 
@@ -73,9 +86,10 @@ class Office:
     def __init__(self, addin: Path | None = None, within: Mapping[str, str] | None = None) -> None:
         """`within` is the environment it is started in, if not one that is good for it."""
         self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115  (lives as long as the process)
+        self._called = tempfile.NamedTemporaryFile("r", encoding="utf-8")  # noqa: SIM115  (the same)
         self._process = subprocess.Popen(
             [*python_with_uno(), str(DRIVER)],
-            env=environment() if within is None else within,
+            env={**(environment() if within is None else within), "BREWFUNCS_COUNT_CALLS": self._called.name},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._log,
@@ -123,6 +137,11 @@ class Office:
                 document.recalculate()
                 return [row[0] for row in document.values(0, f"A1:A{len(formulas)}")]
 
+    def calls(self) -> Counter[str]:
+        """How often Calc has called each function of the add-in; opening a workbook works it out too."""
+        self._called.seek(0)
+        return Counter(self._called.read().split())
+
     def close(self) -> None:
         assert self._process.stdin is not None
         assert self._process.stdout is not None
@@ -130,6 +149,7 @@ class Office:
         self._process.wait(60)
         self._process.stdout.close()
         self._log.close()
+        self._called.close()
 
 
 class Document:

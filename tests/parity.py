@@ -7,18 +7,26 @@ A host joins with one function:
 which enters each formula (with its "=", in English spelling) into a cell of its own, works them out, and gives a value
 for each: a number, a text, TRUE or FALSE as Python has them, or an error: `Code("#NUM!")`, or anything that has a
 `code`, such as a BrewError. No formula gives an array: elements are asked for with INDEX. The only cell that formulas
-speak of is ZZ999, which stays blank. Then
+speak of is ZZ999, which stays blank. And with another,
 
-    assert differences(compute, host="calc") == []
+    calls() -> Counter
+
+which tells how often each worksheet function has been called so far, counted as far out on the host's own path as can
+be. Then
+
+    assert differences(compute, host="calc", calls=calls) == []
 
 compares with Python (`python`, below): numbers to 1e-12 of their size, texts letter by letter, errors code by code.
 Where a host can't but differ, EXCEPTIONS says so and why; an exception that is no longer needed is a difference too.
+So are answers that didn't come through the host: each formula calls its functions once, neither less nor more.
 """
 
 import csv
 import math
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from enum import Enum
 from fnmatch import fnmatchcase
 from functools import cache
 from pathlib import Path
@@ -48,6 +56,7 @@ VALUE, NUM, NA, DIV = Code("#VALUE!"), Code("#NUM!"), Code("#N/A"), Code("#DIV/0
 Value = float | str | bool
 Compute = Callable[[Sequence[str]], Sequence[Any]]
 Called = Callable[[str, list[Any]], Any]
+Calls = Callable[[], Counter[str]]
 
 
 class Case(NamedTuple):
@@ -58,24 +67,55 @@ class Case(NamedTuple):
     error: Code | None = None
 
 
+class Gives(Enum):
+    """What a host gives in an exempt case, where it isn't one value."""
+
+    ANYTHING = "such as a refusal to take the formula"
+    THE_SAME = "as Python does"
+
+
+NEVER = (0, 0)
+
+
 class Exempt(NamedTuple):
-    """Cases (a pattern of their ids) in which a host differs for reasons of its own, and what it gives there."""
+    """Cases (a pattern of their ids) in which a host does otherwise for reasons of its own, and what it gives there."""
 
     ids: str
-    gives: Value | None  # None: whatever it gives, such as a refusal to take the formula
+    gives: Value | Gives
     why: str
+    calls: tuple[int, float] = (1, 1)  # how often it calls the function: at least, at most
 
 
 EXCEPTIONS: dict[str, list[Exempt]] = {
     "engine": [],
     "calc": [
         Exempt(
+            "*: * error value",
+            Gives.THE_SAME,
+            "Calc answers an error value among the arguments with the same error value, before any call",
+            NEVER,
+        ),
+        Exempt(
             "*: * error within a range",
-            None,
+            Gives.ANYTHING,
             "Calc takes no error in an inline array, and answers a range that holds one with Err:504 before any call",
+            NEVER,
+        ),
+        Exempt(
+            "*, the sentence",
+            Gives.THE_SAME,
+            "where a function takes any number of arguments, Calc calls it anew for each row of an inline array",
+            (1, math.inf),
         ),
     ],
-    "excel": [],
+    "excel": [
+        Exempt(
+            "BREW_REASON: function_name missing",
+            Gives.THE_SAME,
+            "beside a ParamArray no argument can be Optional: Excel answers #VALUE! before any call",
+            NEVER,
+        ),
+    ],
     "javascript": [],
 }
 
@@ -464,7 +504,7 @@ def _plain(value: Any) -> Value:
     return float(value)
 
 
-def agree(ours: Value, theirs: Value) -> bool:
+def agree(ours: Any, theirs: Value) -> bool:
     """The same value, or the same error."""
     if type(ours) is not type(theirs):
         return False
@@ -478,17 +518,41 @@ def _expected() -> tuple[Value, ...]:
     return tuple(run(python))
 
 
-def differences(compute: Compute, host: str) -> list[str]:
-    """Where a host's answers differ from Python's and no exception is declared: one line each, with the formula."""
+def called(formula: str) -> Counter[str]:
+    """How often a formula calls each worksheet function."""
+    names = re.findall(r"(\w+)\(", re.sub('"[^"]*"', "", formula))
+    return Counter(name for name in names if name in CATALOGUE)
+
+
+def differences(compute: Compute, host: str, calls: Calls, rounds: int = 1) -> list[str]:
+    """Where a host's answers differ from Python's and no exception is declared: one line each, with the formula.
+
+    `rounds` says how often the host works each formula out.
+    """
+    before = calls()
+    answers = run(compute)
+    made = calls() - before
     found, used = [], set()
-    for case, ours, theirs in zip(cases(), _expected(), run(compute), strict=True):
+    least, most = Counter[str](), Counter[str]()
+    for case, ours, theirs in zip(cases(), _expected(), answers, strict=True):
         exempt = next((e for e in EXCEPTIONS[host] if fnmatchcase(case.id, e.ids)), None)
+        low, high = exempt.calls if exempt else (1, 1)
+        if (low, high) != (1, 1):
+            used.add(exempt)  # whether it is needed shows in the count
+        for name, count in called(case.formula).items():
+            least[name] += low * count * rounds
+            most[name] += high * count * rounds
         if agree(ours, theirs):
             continue
         if exempt is not None:
             used.add(exempt)
-            if exempt.gives is None or agree(exempt.gives, theirs):
+            if exempt.gives is Gives.ANYTHING or agree(exempt.gives, theirs):
                 continue
         found.append(f"{case.id}: {case.formula} gives {theirs!r}, Python {ours!r}")
     found += [f"exception no longer needed: {e.ids} ({e.why})" for e in EXCEPTIONS[host] if e not in used]
+    found += [
+        f"{name} was called {made[name]} times where the cases call it {least[name]} to {most[name]} times"
+        for name in sorted({*made, *least})
+        if not least[name] <= made[name] <= most[name]
+    ]
     return found

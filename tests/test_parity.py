@@ -1,17 +1,28 @@
 """The hosts that run here answer alike: value by value, error by error, sentence by sentence."""
 
+from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
-from brewfuncs.catalogue import CATALOGUE
+from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.hosts import engine
 from brewfuncs.hosts.rewrite import Rewriter
 from tests import parity
 
 
+class Counted(engine.Calculation):
+    """The engine, counting what it calls."""
+
+    calls: ClassVar[Counter[str]] = Counter()
+
+    def _call(self, function: Function, *arguments: Any) -> Any:
+        self.calls[function.name] += 1
+        return super()._call(function, *arguments)
+
+
 def in_the_engine(formulas: Sequence[str]) -> list[Any]:
     """One column of a sheet, as a workbook is worked out."""
-    calculation = engine.Calculation()
+    calculation = Counted()
     calculation.add_sheet("S")
     rewriter = Rewriter(engine.catalogue(), (), (), ("S",))
     for row, formula in enumerate(formulas, 1):
@@ -55,4 +66,15 @@ def test_examples_and_tables_give_numbers_or_texts() -> None:
 
 
 def test_the_engine_agrees_with_python() -> None:
-    assert parity.differences(in_the_engine, host="engine") == []
+    assert parity.differences(in_the_engine, host="engine", calls=Counted.calls.copy) == []
+
+
+def test_a_host_that_is_passed_by_is_found_out() -> None:
+    """Right answers that didn't come through the host are differences, and so is a call that no case makes."""
+    passed_by = parity.differences(parity.python, host="engine", calls=Counter)
+    assert len(passed_by) == len(CATALOGUE)
+    assert all("was called 0 times" in difference for difference in passed_by)
+    due = sum((parity.called(case.formula) for case in parity.cases()), Counter(BOIL_OFF=1))
+    counts = iter([Counter(), due])
+    (once_more,) = parity.differences(parity.python, host="engine", calls=lambda: next(counts))
+    assert once_more.startswith("BOIL_OFF was called")

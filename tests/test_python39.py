@@ -77,6 +77,7 @@ def test_doctests_and_answers(python39: list[str], tmp_path: Path) -> None:
     with zipfile.ZipFile(io.BytesIO(build())) as archive:
         archive.extractall(tmp_path)
     asked = calls()
+    assert {name for name, _ in asked} == CATALOGUE.keys()
     requests = "".join(json.dumps([name, [as_json(a) for a in arguments]]) + "\n" for name, arguments in asked)
     done = subprocess.run(
         [*python39, str(RUNNER), str(tmp_path / "pythonpath")], input=requests, capture_output=True, encoding="utf-8"

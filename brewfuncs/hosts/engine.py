@@ -150,7 +150,7 @@ class Calculation:
             offset = datetime.datetime.now().astimezone().utcoffset() or datetime.timedelta()
             self._workbook.set_deterministic_clock(now, int(offset.total_seconds()))
             # the engine's own objects are beyond the collector: a circle through them would never be freed
-            call = partial(Calculation._call, weakref.proxy(self))
+            call = partial(type(self)._call, weakref.proxy(self))
             for function in catalogue().values():
                 self._workbook.register_function(function.name, partial(call, function))
 
