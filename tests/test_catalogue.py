@@ -51,17 +51,17 @@ HOP_BITTERNESS(mass [g], alpha [], minutes [min], volume [L], gravity [SG]=1.05,
 HOP_MASS(bitterness [mg/L], alpha [], minutes [min], volume [L], gravity [SG]=1.05, method []=tinseth, boil_temp [°C]=100) -> g
 HOP_SWAP_MASS(mass [g], old_minutes [min], new_minutes [min], method []=tinseth, old_gravity [SG]=1.05, new_gravity [SG]=old_gravity, boil_temp [°C]=100) -> g
 HOP_ISO_YIELD(minutes [min], temp [°C]=100) ->
-HOP_ISO_YIELD_COOLING(boil_minutes [min], cool_minutes [min], coolant [°C]=20, cooling [/min]=0.1, boil_temp [°C]=100) ->
-HOP_STAND_BITTERNESS(mass [g], alpha [], minutes [min], temp [°C], volume [L], recovery []=0.5) -> mg/L
+HOP_ISO_YIELD_COOLING(boil_minutes [min], cool_minutes [min], coolant [°C]=20, cooling [/min]=0.1, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp) ->
+HOP_STAND_BITTERNESS(mass [g], alpha [], minutes [min], temp [°C], volume [L], recovery []=0.5, cool_minutes [min]=0, coolant [°C]=20, cooling [/min]=0.1) -> mg/L
 HOP_AROMA_LEFT(evaporated [], volatility []) ->
 HOP_BALANCE(bitterness [mg/L], gravity [SG]) -> mg/L per point
 DMS_LOAD(*malt_precursors [mg/kg], *malt_masses [kg], volume [L]) -> µg/L
 DMS_HALF_LIFE(temp [°C]=100, half_life_100 [min]=38) -> min
 DMS_PRECURSOR_LEFT(precursor [µg/L], minutes [min], temp [°C]=100, half_life_100 [min]=38) -> µg/L
 DMS_AFTER_BOIL(precursor [µg/L], minutes [min], evaporation [/h], volatility []=65, half_life_100 [min]=38, start_dms [µg/L]=0, boil_temp [°C]=100) -> µg/L
-DMS_AFTER_COOLING(precursor [µg/L], minutes [min], coolant [°C]=20, cooling [/min]=0.1, start_temp [°C]=100, half_life_100 [min]=38) -> µg/L
-DMS_AT_PITCH(precursor [µg/L], boil_minutes [min], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100) -> µg/L
-DMS_BOIL_MINUTES(precursor [µg/L], limit [µg/L], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100) -> min
+DMS_AFTER_COOLING(precursor [µg/L], minutes [min], coolant [°C]=20, cooling [/min]=0.1, start_temp [°C]=100, half_life_100 [min]=38, stand_minutes [min]=0, stand_temp [°C]=start_temp) -> µg/L
+DMS_AT_PITCH(precursor [µg/L], boil_minutes [min], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp, stand_evaporation [/h]=0) -> µg/L
+DMS_BOIL_MINUTES(precursor [µg/L], limit [µg/L], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp, stand_evaporation [/h]=0) -> min
 MASH_PASTEUR_UNITS(minutes [min], temp [°C]) -> PU
 MASH_PASTEUR_RAMP(start_temp [°C], end_temp [°C], minutes [min]) -> PU
 MASH_STRIKE_TEMP(target [°C], grain_temp [°C], water_ratio [L/kg], heat_ratio []=0.4, slaking [K]=0) -> °C
@@ -98,6 +98,7 @@ WATER_RESIDUAL_ALKALINITY(alkalinity [mg/L], calcium [mg/L], magnesium [mg/L]) -
 UNIT_CONVERT(value [], from_unit [], to_unit []) ->
 BREW_REASON(function_name [], arguments... []) -> text
 BREW_SOURCE(function_name []) -> text
+HOP_EQUIVALENT_MINUTES(cool_minutes [min], coolant [°C]=20, cooling [/min]=0.1, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp) -> min
 """  # noqa: E501
 # Names that cells may hold where a name is wanted.
 NAMES = {

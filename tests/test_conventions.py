@@ -43,6 +43,14 @@ def base(function: Function) -> list[Any]:
     return found
 
 
+def default(function: Function, p: Parameter) -> Any:
+    """What an argument is when it is left out: its default, or the example's other argument."""
+    while p.same_as:
+        p = function.params[function.index[p.same_as]]
+    given = base(function)[function.index[p.name]]
+    return p.default if given is None else given
+
+
 def called(function: Function, arguments: list[Any]) -> Outcome:
     """What a Python call answers. Anything but an answer or a BrewError fails the test with its traceback."""
     try:
@@ -189,7 +197,7 @@ def test_odd_values_read_as_numbers(function: Function) -> None:
     day = datetime.date(1900, 1, 31)  # 31 plus the 29 February 1900 that spreadsheets count
     for i, p in numeric(function):
         own = base(function)[i]
-        x = own if own is not None else p.default if p.default is not None else 1.05
+        x = own if own is not None else default(function, p)
         alike: list[tuple[Any, float]] = [
             (True, 1.0),
             (False, 0.0),
@@ -354,7 +362,7 @@ def values_of(function: Function, i: int) -> list[Any]:
     if p.is_text:
         names = list((p.names or {own: own}).values())
         return [own or p.default, names[0], names[-1]]
-    x = own if own is not None else 1.05
+    x = own if own is not None else default(function, p)
     low, high = p.limits.smallest, min(p.limits.high, max(abs(x) * 2, 1.0))
     low = max(low, -high)
     return [x, x + (high - x) * 0.25, x - (x - low) * 0.25]

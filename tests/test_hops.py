@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from brewfuncs.errors import NotListed, OutOfRange
-from brewfuncs.formulas import hops
 from brewfuncs.formulas.hops import (
     MODELS,
     VOLATILITY,
     hop_aroma_left,
     hop_balance,
     hop_bitterness,
+    hop_equivalent_minutes,
     hop_iso_yield,
     hop_iso_yield_cooling,
     hop_mass,
@@ -61,6 +61,60 @@ def iso_alpha(
             at = math.nextafter(start, math.inf) if start else 0.0
             state = list(solve_ivp(change, (at, end), state, first_step=first, **options).y[:, -1])
     return state[1]
+
+
+def after_course(
+    boil: tuple[float, float], cool: tuple[float, float, float], stand: tuple[float, float], start: float = 1.0
+) -> tuple[float, float]:
+    """Alpha and iso-alpha after boil (minutes, °C), cooling (minutes, per min, °C of the coolant) and a stand (minutes,
+    °C) on the way down, stretch by stretch, by scipy."""
+    state = numpy.array([start, 0.0])
+
+    def goes(temp: Any, minutes: float) -> None:
+        nonlocal state
+
+        def change(t: float, y: Any) -> list[float]:
+            k1, k2 = rates(temp(t))
+            return [-k1 * y[0], k1 * y[0] - k2 * y[1]]
+
+        if minutes > 0:
+            state = solve_ivp(change, (0, minutes), state, method="DOP853", rtol=1e-12, atol=1e-14).y[:, -1]
+
+    to_stand = min(cool[0], math.log((boil[1] - cool[2]) / (stand[1] - cool[2])) / cool[1])
+    goes(lambda t: boil[1], boil[0])
+    goes(lambda t: cool[2] + (boil[1] - cool[2]) * math.exp(-cool[1] * t), to_stand)
+    goes(lambda t: stand[1], stand[0])
+    goes(lambda t: cool[2] + (stand[1] - cool[2]) * math.exp(-cool[1] * t), cool[0] - to_stand)
+    return float(state[0]), float(state[1])
+
+
+@pytest.mark.parametrize("boil", [(0, 100), (30, 100), (60, 94.6)])
+@pytest.mark.parametrize("cool", [(20, 0.1, 20), (720, 0.01, 18), (2, 0.1, 12)])
+@pytest.mark.parametrize("stand", [(0, 80), (30, 94.6), (20, 75)])
+def test_a_stand_on_the_way_down(boil: Any, cool: Any, stand: Any) -> None:
+    """The last chill ends before it gets down to the stand."""
+    alpha, iso = after_course(boil, cool, stand)
+    answer = hop_iso_yield_cooling(boil[0], cool[0], cool[2], cool[1], boil[1], *stand)
+    assert answer == pytest.approx(iso, rel=1e-7, abs=1e-11)
+    equal = hop_equivalent_minutes(cool[0], cool[2], cool[1], boil[1], *stand)
+    left = math.exp(-rates(boil[1])[0] * (boil[0] + equal))  # of the alpha acid, were all of it boiled
+    assert left == pytest.approx(alpha, rel=1e-7)
+
+
+def test_hops_of_a_stand_go_on_isomerising_while_it_cools() -> None:
+    """From the stand's own temperature on, by scipy; nothing is added where no time is given for it."""
+    iso = after_course((20, 85), (60, 0.02, 15), (0, 85))[1]
+    assert hop_stand_bitterness(40, 0.1, 20, 85, 20, 0.5, 60, 15, 0.02) == pytest.approx(100 * iso, rel=1e-7)
+    assert hop_stand_bitterness(40, 0.1, 20, 85, 20, cool_minutes=0) == hop_stand_bitterness(40, 0.1, 20, 85, 20)
+    with pytest.raises(OutOfRange, match="coolant 60 °C is not below temp 55 °C"):
+        hop_stand_bitterness(40, 0.1, 20, 55, 20, 0.5, 60, 60)
+    with pytest.raises(OutOfRange, match="stand_temp 97 °C is above boil_temp 95 °C"):
+        hop_equivalent_minutes(20, 20, 0.1, 95, 10, 97)
+
+
+def test_a_pot_left_to_cool_is_a_quarter_of_an_hour_of_boil() -> None:
+    """Common practice, no source: hops of a batch that is left to cool overnight are timed 15 to 20 minutes shorter."""
+    assert 15 < hop_equivalent_minutes(720, 18, 0.01) < 20
 
 
 @pytest.mark.parametrize("minutes", [0.5, 10, 60, 180, 600])
@@ -317,7 +371,7 @@ def test_the_cooling_integral_is_smooth_in_its_constant() -> None:
     constants = numpy.geomspace(1e-4, 5, 200)
     yields = [hop_iso_yield_cooling(10, 240, 20, float(k)) for k in constants]
     assert all(slower > faster for slower, faster in pairwise(yields) if slower < 0.55)
-    assert hops.cooled(10.0, 240.0, 20.0, constants, 100.0) == pytest.approx(yields, rel=1e-9)
+    assert hop_iso_yield_cooling(10.0, 240.0, 20.0, constants) == pytest.approx(yields, rel=1e-9)
 
 
 # -- common practice, no source --------------------------------------------------------------------------------------

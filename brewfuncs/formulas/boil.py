@@ -20,7 +20,7 @@ from ..units import (
     ShareAnHour,
     plato_of_gravity,
 )
-from .numeric import log, maximum, only_if
+from .numeric import log, maximum, minimum, only_if
 from .water import AS_RHO, WATER_20
 from .wort import PLATO_AND_RHO, SG, mass_and_extract
 
@@ -222,6 +222,11 @@ def boil_cooling(
     0.0924
     """
     return log((start_temp - coolant) / (end_temp - coolant)) / minutes
+
+
+def minutes_to(temp: Any, start_temp: Any, minutes: Any, coolant: Any, cooling: Any) -> Any:
+    """Minutes of Newton's cooling down to `temp`, at most `minutes`."""
+    return minimum(minutes, log((start_temp - coolant) / (temp - coolant)) / maximum(cooling, 1e-12))
 
 
 @worksheet(

@@ -6,7 +6,7 @@ first-order loss with the steam. How fast DMS leaves a kettle is where sources p
 
 from typing import Annotated, Any
 
-from ..catalogue import Above, AtLeast, Between, Fitted, NotAbove, WholeRange, worksheet
+from ..catalogue import Above, AtLeast, Below, Between, Fitted, NotAbove, SameAs, WholeRange, worksheet
 from ..units import (
     Celsius,
     Kilogram,
@@ -18,6 +18,7 @@ from ..units import (
     PerMinute,
     ShareAnHour,
 )
+from .boil import minutes_to
 from .numeric import bisect, decayed, exp, expm1, log, log1p, maximum, minimum, only_if, repeated, where
 
 LN2 = 0.6931471805599453
@@ -31,6 +32,7 @@ HALF_LIFE = Above(0)
 COOLANT = Between(-10, 60)
 COOLING = Between(0, 5)
 BOIL = Between(80, 105)
+STAND, STAND_TEMP = Between(0, 600), Between(50, 105)
 _FITTED_VOLATILITY = Fitted(18, 75)  # what the sources span
 
 _HELP_PRECURSOR = "precursor in the wort, as DMS"
@@ -39,10 +41,14 @@ _HELP_VOLATILITY = "effective relative volatility of DMS; papers span 18 to 75"
 _HELP_HALF_LIFE = "the precursor's half-life at 100 °C; 38 at pH 5.2, 32.5 at pH 5.5"
 _HELP_COOLANT = "the chiller's water, or the room for a covered pot left alone"
 _HELP_COOLING = "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
+_HELP_STAND = "time the wort is held at stand_temp on its way down; time at the boil before chilling counts too"
+_HELP_STAND_TEMP = "temperature of that stand"
+_HELP_STAND_EVAPORATION = "L/h that steam off during the stand over the volume; 0 where it is covered"
 
 _HALF_LIFE_SOURCE = (
     "half-life: Dickenson 1979, J. Inst. Brew. 85:235; doubling per 6 °C: after Fix 1999 (both transcribed)"
 )
+_STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
 _LOSS_SOURCE = "loss with the steam: Wilson & Booer 1979, J. Inst. Brew. 85:144 (abstract read)"
 
 _DECAY = "k = ln 2 / (half_life_100 2^((100 - T) / 6))"
@@ -82,8 +88,8 @@ def boiled(precursor: Any, minutes: Any, formed: Any, lost: Any) -> Any:
 _TERMS = 64  # at most (105 °C, coolant -10 °C) the terms peak at the 13th and are below rounding by the 60th
 
 
-def formed_cooling(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, half_life_100: Any) -> Any:
-    """Share of the precursor that turns to DMS while the wort cools by Newton's law.
+def exposed(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, half_life_100: Any) -> Any:
+    """The rate of decay integrated over `minutes` of Newton's cooling: exp(-exposed) of the precursor is left.
 
     The rate is exponential in a temperature that falls exponentially, so its integral is a difference of exponential
     integrals, Ei(x) - Ei(x q) with q = exp(-cooling minutes). Their power series converges for every x there is; in
@@ -98,8 +104,7 @@ def formed_cooling(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, ha
         return power, powers, total + power * powers / (n + 1)
 
     total = repeated(_TERMS - 1, add_term, 1.0, 0.0, 0.0)[2]
-    exposure = decay(coolant, half_life_100) * (minutes + decayed(cooling, minutes) * total)
-    return -expm1(-exposure)
+    return decay(coolant, half_life_100) * (minutes + decayed(cooling, minutes) * total)
 
 
 # -- the worksheet functions -----------------------------------------------------------------------------------------
@@ -184,7 +189,7 @@ def dms_after_boil(
 @worksheet(
     source=f"First-order decay on Newton's cooling curve; {_HALF_LIFE_SOURCE}",
     equation=_COOLING_EQUATION,
-    relations=[NotAbove("coolant", "start_temp")],
+    relations=[NotAbove("coolant", "start_temp"), NotAbove("stand_temp", "start_temp")],
 )
 def dms_after_cooling(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of cooling, as DMS"],
@@ -193,20 +198,47 @@ def dms_after_cooling(
     cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
     start_temp: Annotated[Celsius, Between(0, 105), Fitted(76, 100), "wort at the start of cooling"] = 100.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
+    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, Between(0, 105), SameAs("start_temp"), _HELP_STAND_TEMP] = None,
 ) -> MicrogramPerLitre:
     """DMS formed while the wort is covered and cooling, all of which stays in it.
 
-    Add the free DMS that the boil left. A cooling constant of 0 is wort that stays hot.
+    Add the free DMS that the boil left. A cooling constant of 0 is wort that stays hot. Covered, it doesn't matter when
+    in the cooling the wort is held.
 
     >>> dms_after_cooling(400, 60, 15, 0.01)
     74.3
     """
-    return precursor * formed_cooling(minutes, coolant, cooling, start_temp, half_life_100)
+    exposure = exposed(minutes, coolant, cooling, start_temp, half_life_100)
+    return precursor * -expm1(-exposure - decay(stand_temp, half_life_100) * stand_minutes)
 
 
-def at_pitch(precursor: Any, minutes: Any, formed: Any, lost: Any, formed_later: Any) -> Any:
-    """Free DMS after the boil, and after cooling in which `formed_later` of the precursor left turns to DMS."""
-    return boiled(precursor, minutes, formed, lost) + precursor * exp(-formed * minutes) * formed_later
+def hot_time(
+    cool_minutes: Any,
+    cooling: Any,
+    coolant: Any,
+    half_life_100: Any,
+    boil_temp: Any,
+    stand_minutes: Any,
+    stand_temp: Any,
+    stand_lost: Any,
+) -> tuple[Any, Any]:
+    """What the hot time after the boil makes of a unit of free DMS, and of a unit of precursor: free DMS at pitching.
+
+    Cooling to the stand and on from it is covered; in the stand DMS leaves at `stand_lost` per minute.
+    """
+    to_stand = minutes_to(stand_temp, boil_temp, cool_minutes, coolant, cooling)
+    before = exposed(to_stand, coolant, cooling, boil_temp, half_life_100)
+    after = exposed(cool_minutes - to_stand, coolant, cooling, stand_temp, half_life_100)
+    formed = decay(stand_temp, half_life_100)
+    kept = exp(-stand_lost * stand_minutes)
+    in_stand = boiled(exp(-before), stand_minutes, formed, stand_lost)
+    return kept, -expm1(-before) * kept + in_stand + exp(-before - formed * stand_minutes) * -expm1(-after)
+
+
+def at_pitch(precursor: Any, minutes: Any, formed: Any, lost: Any, kept: Any, formed_later: Any) -> Any:
+    """Free DMS at pitching: of the boil's, a share is `kept`, and of the precursor left a share is `formed_later`."""
+    return boiled(precursor, minutes, formed, lost) * kept + precursor * exp(-formed * minutes) * formed_later
 
 
 _AT_PITCH_SOURCE = (
@@ -217,6 +249,7 @@ _AT_PITCH_SOURCE = (
 
 @worksheet(
     source=_AT_PITCH_SOURCE,
+    relations=_STAND_ON_THE_WAY,
     equation=f"the boil: {_BOIL_EQUATION}; cooling adds {_COOLING_EQUATION}, S0 what the boil left",
 )
 def dms_at_pitch(
@@ -229,22 +262,28 @@ def dms_at_pitch(
     volatility: Annotated[Number, VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
+    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_STAND_EVAPORATION] = 0.0,
 ) -> MicrogramPerLitre:
-    """Free DMS in the wort at pitching, after boil and covered cooling.
+    """Free DMS in the wort at pitching, after the boil and the hot time that follows it.
 
-    An upper bound for the beer: fermentation strips much of it. 30 to 50 µg/L is tasted (read in transcriptions), over
-    100 is an off-flavour (MEBAK B-400.35). The volatility decides, and sources disagree on it: show the range.
+    The wort's, not the beer's: fermentation drives much of it off, and yeast makes some too. 30 to 50 µg/L is tasted
+    (read in transcriptions), over 100 is an off-flavour (MEBAK B-400.35). The volatility decides, and sources disagree
+    on it: show the range. A stand that is covered keeps what it forms; an open one steams far less than a boil.
 
     >>> dms_at_pitch(600, 60, 0.10, 30)
     44.97
     """
-    later = formed_cooling(cool_minutes, coolant, cooling, boil_temp, half_life_100)
-    return at_pitch(precursor, boil_minutes, decay(boil_temp, half_life_100), loss(evaporation, volatility), later)
+    stand_lost = loss(stand_evaporation, volatility)
+    hot = hot_time(cool_minutes, cooling, coolant, half_life_100, boil_temp, stand_minutes, stand_temp, stand_lost)
+    return at_pitch(precursor, boil_minutes, decay(boil_temp, half_life_100), loss(evaporation, volatility), *hot)
 
 
 @worksheet(
     source=f"The last root of DMS_AT_PITCH. {_AT_PITCH_SOURCE}",
     equation="the last t at which DMS_AT_PITCH(precursor, t, ...) = limit",
+    relations=_STAND_ON_THE_WAY,
     no_answer="a covered kettle keeps its DMS in, however long it boils",
 )
 def dms_boil_minutes(
@@ -257,6 +296,9 @@ def dms_boil_minutes(
     volatility: Annotated[Number, VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
+    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_STAND_EVAPORATION] = 0.0,
 ) -> Minute:
     """Shortest boil after which DMS at pitching stays at or under the limit.
 
@@ -267,19 +309,24 @@ def dms_boil_minutes(
     43.42
     """
     formed, lost = decay(boil_temp, half_life_100), only_if(evaporation > 0, loss(evaporation, volatility))
-    later = formed_cooling(cool_minutes, coolant, cooling, boil_temp, half_life_100)
+    stand_lost = loss(stand_evaporation, volatility)
+    kept, later = hot_time(
+        cool_minutes, cooling, coolant, half_life_100, boil_temp, stand_minutes, stand_temp, stand_lost
+    )
 
     def below_limit(minutes: Any) -> Any:
-        return limit - at_pitch(precursor, minutes, formed, lost, later)
+        return limit - at_pitch(precursor, minutes, formed, lost, kept, later)
 
-    # A sum of two exponentials that starts upwards has one peak, where its slope is 0 ...
+    # A sum of two exponentials that starts upwards has one peak, where its slope is 0, and one that starts downwards
+    # only falls ...
     faster = lost - formed
     same = faster == 0
-    rise = (1 - later) / (formed + later * faster)
+    start = minimum(later / maximum(kept, 1e-300), 1.0)
+    rise = (1 - start) / (formed + start * faster)
     peak = where(same, rise, log1p(rise * faster) / (faster + same))
     # ... and is under the limit where a bound of it is: t exp(-t s) <= exp(-t s / 2) 2 / (e s).
     slower = minimum(formed, lost)
-    bound = precursor * (2 * formed / (2.718281828459045 * slower) + later) / limit
+    bound = precursor * (2 * formed * kept / (2.718281828459045 * slower) + later) / limit
     end = maximum(peak, 2 / slower * log(maximum(bound, 1.0)))
     # 48 halvings of that span, some tens of 1 / s, change the answer's DMS by 1e-13 of itself.
     return where(below_limit(peak) >= 0, 0 * lost, bisect(below_limit, peak, end, steps=48))

@@ -6,7 +6,7 @@ Tinseth, 1.60 by the kinetics, 1.80 by Rager's smooth form and 1.96 by his table
 
 from typing import Annotated, Any, Callable
 
-from ..catalogue import Above, AtLeast, Between, Fitted, Named, OneOf, SameAs, worksheet
+from ..catalogue import Above, AtLeast, Below, Between, Fitted, Named, NotAbove, OneOf, SameAs, worksheet
 from ..units import (
     Bitterness,
     BitternessPerPoint,
@@ -20,7 +20,8 @@ from ..units import (
     Share,
     Word,
 )
-from .numeric import decayed, exp, expm1, log1p, maximum, only_if, repeated, tanh, where
+from .boil import minutes_to
+from .numeric import decayed, exp, expm1, log, log1p, maximum, only_if, repeated, tanh, where
 from .wort import ANY_SG
 
 ALPHA = Above(0, 0.30)
@@ -28,10 +29,15 @@ MINUTES = Between(0, 240)
 BOIL = Between(80, 105)
 VOLUME = Above(0)
 METHODS = OneOf("tinseth", "rager smooth", "rager table", "kinetic")
+STAND = Between(0, 600)
+STAND_TEMP = Between(50, 105)
 RECOVERED = 0.5  # of the kinetic yield, in a real kettle: 0.48 at 60 min to 0.60 at 30 if Tinseth is taken as truth
 
 _HELP_GRAVITY = "mean specific gravity from the addition to the end of the boil"
 _HELP_VOLUME = "cold wort at the end of the boil, trub included, and what is topped up later: not the packaged beer"
+_HELP_STAND = "time the wort is held at stand_temp on its way down; time at the boil before chilling counts too"
+_HELP_STAND_TEMP = "temperature of that stand"
+_STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
 _TINSETH, _RAGER = "Tinseth 1995-97", "Rager, Zymurgy 13(4) 1990 p. 53"
 _KINETIC = "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434"
 _METHODS = (
@@ -47,6 +53,7 @@ _UTILIZATION = (
     "rager table: U by class; rager, both: U / (1 + (S - 1.050) / 0.2) above 1.050; "
     f"kinetic: U = 0.5 Y; {_ISOMERISATION}"
 )
+_COURSE = "T = coolant + (boil_temp - coolant) e^(-cooling t), held at stand_temp on its way"
 
 
 # -- the models ------------------------------------------------------------------------------------------------------
@@ -208,7 +215,8 @@ def hop_iso_yield(
 
 @worksheet(
     source=f"{_KINETIC} (abstract read); Newton's law of cooling",
-    equation=f"dA/dt = -k1 A, dI/dt = k1 A - k2 I; {_RATES}; T = coolant + (boil - coolant) e^(-cooling t)",
+    equation=f"dA/dt = -k1 A, dI/dt = k1 A - k2 I; {_RATES}; {_COURSE}",
+    relations=_STAND_ON_THE_WAY,
 )
 def hop_iso_yield_cooling(
     boil_minutes: Annotated[Minute, Between(0, 600), "time in the boil"],
@@ -218,30 +226,67 @@ def hop_iso_yield_cooling(
         PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
     ] = 0.1,
     boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil"] = 100.0,
+    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
 ) -> Share:
-    """Share of dissolved alpha acid present as iso-alpha after a boil and the cooling that follows.
+    """Share of dissolved alpha acid present as iso-alpha after a boil and the hot time that follows.
 
-    Below 90 °C the rates are an extrapolation.
+    The wort cools by Newton's law, and is held at stand_temp on its way down. Below 90 °C the rates are an
+    extrapolation.
 
     >>> hop_iso_yield_cooling(30, 20, 20, 0.05)
     0.3
     """
-    return cooled(boil_minutes, cool_minutes, coolant, cooling, boil_temp)
+    after_boil = held(1.0, 0.0, boil_minutes, boil_temp)
+    return course(*after_boil, boil_temp, cool_minutes, coolant, cooling, stand_minutes, stand_temp)[1]
+
+
+@worksheet(
+    source=f"{_KINETIC} (abstract read): the rate of isomerisation over a cooling curve, over that at the boil",
+    equation=f"minutes = integral of k1(T(t)) dt / k1(boil_temp); {_RATES}; {_COURSE}",
+    relations=_STAND_ON_THE_WAY,
+)
+def hop_equivalent_minutes(
+    cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after the boil, without the stand"],
+    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
+    cooling: Annotated[
+        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
+    ] = 0.1,
+    boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil"] = 100.0,
+    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+) -> Minute:
+    """Minutes of boiling that isomerise as much alpha acid as the hot time after the boil.
+
+    Added to the minutes of a boiled addition it carries chilling, a stand or a pot left to cool into any bittering
+    model. With "kinetic" that is sound; for the others it is an estimate, as they know nothing of temperature.
+
+    >>> hop_equivalent_minutes(600, 20, 0.01)
+    16.5
+    """
+    alpha = course(1.0, 0.0, boil_temp, cool_minutes, coolant, cooling, stand_minutes, stand_temp)[0]
+    return -log(alpha) / iso_rates(boil_temp)[0]
 
 
 _STEPS = 64
 
 
-def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boil_temp: Any) -> Any:
-    """Iso-alpha after boil and cooling: Runge-Kutta of fourth order over a time that is stretched as the wort cools.
+def held(alpha: Any, iso: Any, minutes: Any, temp: Any) -> tuple[Any, Any]:
+    """Alpha and iso-alpha after `minutes` at one temperature."""
+    formed, lost = iso_rates(temp)
+    return alpha * exp(-formed * minutes), iso * exp(-lost * minutes) + alpha * isomerised(minutes, temp)
+
+
+def cooled(alpha: Any, iso: Any, minutes: Any, coolant: Any, cooling: Any, start_temp: Any) -> tuple[Any, Any]:
+    """Alpha and iso-alpha after cooling: Runge-Kutta of fourth order over a time that is stretched as the wort cools.
 
     The rates fall e-fold within 0.15 / cooling, then ever more slowly; steps equal in log(1 + cooling t / 0.3) follow
     them, so that a minute under a chiller and a night in a covered pot take the same number of steps.
     """
     cooling = maximum(cooling, 1e-12)
     stretch = 0.3 / cooling
-    step = log1p(cool_minutes / stretch) / _STEPS
-    drop = boil_temp - coolant
+    step = log1p(minutes / stretch) / _STEPS
+    drop = start_temp - coolant
 
     def change(at: Any, alpha: Any, iso: Any) -> Any:
         speed = exp(at)
@@ -256,13 +301,31 @@ def cooled(boil_minutes: Any, cool_minutes: Any, coolant: Any, cooling: Any, boi
         a4, i4 = change(at + step, alpha + step * a3, iso + step * i3)
         return alpha + step / 6 * (a1 + 2 * a2 + 2 * a3 + a4), iso + step / 6 * (i1 + 2 * i2 + 2 * i3 + i4)
 
-    alpha, iso = exp(-iso_rates(boil_temp)[0] * boil_minutes), isomerised(boil_minutes, boil_temp)
-    return repeated(_STEPS, advance, alpha, iso)[1]
+    return repeated(_STEPS, advance, alpha, iso)  # type: ignore[no-any-return]
+
+
+def course(
+    alpha: Any,
+    iso: Any,
+    boil_temp: Any,
+    cool_minutes: Any,
+    coolant: Any,
+    cooling: Any,
+    stand_minutes: Any,
+    stand_temp: Any,
+) -> tuple[Any, Any]:
+    """Alpha and iso-alpha after the hot time that follows a boil: cooling to the stand, the stand, cooling on."""
+    to_stand = minutes_to(stand_temp, boil_temp, cool_minutes, coolant, cooling)
+    at_stand = cooled(alpha, iso, to_stand, coolant, cooling, boil_temp)
+    after_stand = held(*at_stand, stand_minutes, stand_temp)
+    return cooled(*after_stand, cool_minutes - to_stand, coolant, cooling, stand_temp)
 
 
 @worksheet(
     source=f"{_KINETIC} (abstract read), extrapolated below 90 °C; recovery is common practice, no source",
-    equation=f"mg/L = 1000 mass alpha recovery Y / V; {_ISOMERISATION}",
+    equation=f"mg/L = 1000 mass alpha recovery Y / V; {_ISOMERISATION}; "
+    "while cooling dA/dt = -k1 A, dI/dt = k1 A - k2 I",
+    relations=[Below("coolant", "temp")],
     zero_when="mass",
 )
 def hop_stand_bitterness(
@@ -272,15 +335,22 @@ def hop_stand_bitterness(
     temp: Annotated[Celsius, Between(50, 105), Fitted(90, 130), "temperature it is held at"],
     volume: Annotated[Litre, VOLUME, _HELP_VOLUME],
     recovery: Annotated[Share, Above(0, 1), "share of the kinetic yield that a kettle recovers"] = 0.5,
+    cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after the stand"] = 0.0,
+    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
+    cooling: Annotated[
+        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
+    ] = 0.1,
 ) -> Bitterness:
     """Bitterness from hops held below the boil, in mg/L.
 
-    An extrapolation of boiling kinetics: good for its size, not for its second digit.
+    An extrapolation of boiling kinetics: good for its size, not for its second digit. The cooling after the stand
+    counts where cool_minutes is given.
 
     >>> hop_stand_bitterness(40, 0.10, 20, 80, 20)
     4.1
     """
-    return 1000 * mass * alpha * recovery / volume * isomerised(minutes, temp)
+    after_stand = held(1.0, 0.0, minutes, temp)
+    return 1000 * mass * alpha * recovery / volume * cooled(*after_stand, cool_minutes, coolant, cooling, temp)[1]
 
 
 # y/x at infinite dilution near 100 °C, computed from the Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 as
