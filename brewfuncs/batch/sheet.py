@@ -43,6 +43,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from brewfuncs import units
 from brewfuncs.batch.chart import CHART_ROWS, Chart, draw
+from brewfuncs.batch.entry import help_text, one_of, rule
 from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
 from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
 from brewfuncs.hosts.engine import catalogue
@@ -259,7 +260,7 @@ class Page:
         self.book, self.name, self.row_height = book, name, row_height
         self.sheet = book.workbook.create_sheet(name)
         self.row = 4
-        self._lists: dict[tuple[str, ...], DataValidation] = {}
+        self._rules: dict[tuple[Any, ...], DataValidation] = {}
         for letter, width in widths.items():
             self.sheet.column_dimensions[letter].width = width
         self.last = list(widths)[-1]
@@ -320,49 +321,28 @@ class Page:
 
     def choices(self, address: str, words: Sequence[str]) -> None:
         """A drop-down with these words."""
-        key = ("list", *words)
-        if key not in self._lists:
-            listed = DataValidation("list", formula1='"' + ",".join(words) + '"', allow_blank=False)
-            listed.errorTitle, listed.error = "Not in the list", "Choose one of: " + ", ".join(words)[:200]
-            listed.showErrorMessage = True
-            self._add_validation(key, listed)
-        self._lists[key].add(address)
+        self._validate(address, one_of(words))
 
-    def numbers_only(self, address: str, item: Input) -> None:
-        """Refuse text where a number is wanted, as far as a spreadsheet can; the unit has a cell of its own."""
-        if item.is_date:
-            key, rule = "date", DataValidation("date", "greaterThan", "1", allow_blank=True)
-            rule.error = "Write a date."
-        elif item.is_share:
-            key, rule = "share", DataValidation("decimal", "between", "0", "1", allow_blank=True)
-            rule.error = "Write a share such as 5.5 % or 0.055."
-        else:
-            signed = item.parameter.limits.low < 0 or item.quantity.dimension.name == "temperature"
-            key = "signed" if signed else "number"
-            rule = DataValidation("decimal", "greaterThanOrEqual", "-1000" if signed else "0", allow_blank=True)
-            rule.error = "Write a number; its unit stands in the cell to the right."
-        if (key,) not in self._lists:
-            rule.errorTitle, rule.showErrorMessage = "Not a number", True
-            self._add_validation((key,), rule)
-        self._lists[(key,)].add(address)
+    def _validate(self, address: str, rule: DataValidation) -> None:
+        """Put a cell under a rule; cells under the same share it."""
+        key = (rule.type, rule.operator, rule.formula1, rule.formula2, rule.error, rule.prompt)
+        if key not in self._rules:
+            self._rules[key] = rule
+            self.sheet.add_data_validation(rule)
+        self._rules[key].add(address)
 
-    def _add_validation(self, key: tuple[str, ...], rule: DataValidation) -> None:
-        self._lists[key] = rule
-        self.sheet.add_data_validation(rule)
-
-    def enter(self, address: str, name: str, item: Input, symbol: str = "") -> str:
-        """Make a cell an input, with what stands in it at first; gives the unit it is in, where none was wanted."""
+    def enter(self, address: str, name: str, item: Input, symbol: str = "", unit_cell: str = "") -> str:
+        """Make a cell an input, with what stands in it at first; gives the unit it is in, where none was wanted.
+        `unit_cell` is the name of the cell that states it, where that isn't the input's own `name_unit`."""
         if not (item.is_text or item.is_date):
             symbol = symbol or self.book.unit([name], item)
         value = self.book.start(name, symbol)
         if item.is_text:
             self.put_text(address, value or "", "input text")
-            if item.words:
-                self.choices(address, item.words)
         else:
             number = "yyyy-mm-dd" if item.is_date else number_format(symbol, item.is_share)
             self.put(address, value, "input text" if item.is_date else "input", number)
-            self.numbers_only(address, item)
+        self._validate(address, rule(item, address, unit_cell or f"{name}_unit"))
         self.book.define(name, self, address)
         self.note(address, help_text(item))
         return symbol
@@ -464,7 +444,7 @@ class Page:
         unit = book.unit(names, item) if column.converted else base
         for n in range(1, section.rows + 1):
             name, row = section.name(item.key, n), top + n - 1
-            self.enter(f"{column.at}{row}", name, item, unit)
+            self.enter(f"{column.at}{row}", name, item, unit, f"{column_name}_unit")
             if item.unit_choices:
                 book.define(f"{name}_unit", self, unit_address)
             if column.converted:
@@ -512,22 +492,6 @@ def _band(page: Page, row: int, title: str, first: str, last: str) -> None:
     for cell in page.sheet[f"{first}{row}:{last}{row}"][0]:
         page.book.dress(cell, "section")
     page.sheet[f"{first}{row}"].value = title
-
-
-def help_text(item: Input) -> str:
-    """The note on an input: what it is, in which units, within which range."""
-    if item.is_text or item.is_date:
-        return item.help + (f"\nOne of: {', '.join(item.words)}." if item.words else "")
-    text = item.help or _sentence(item.parameter.help)
-    words = item.parameter.limits.words(item.parameter.symbol)
-    units_text = f" The unit beside it can be changed: {', '.join(item.unit_choices)}." if item.unit_choices else ""
-    if item.is_share:
-        words = f"{item.parameter.limits.low:.0%} to {item.parameter.limits.high:.0%}"
-    return f"{text}\nRange: {words}.{units_text}"
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
 
 
 # ---------------------------------------------------------------- a block
