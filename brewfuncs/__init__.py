@@ -67,6 +67,7 @@ else:
         hop_utilization,
     )
     from .formulas.mash import (
+        mash_lauter_efficiency,
         mash_pasteur_ramp,
         mash_pasteur_units,
         mash_rest_temp,
@@ -170,6 +171,7 @@ __all__ = [
     "hop_stand_bitterness",
     "hop_swap_mass",
     "hop_utilization",
+    "mash_lauter_efficiency",
     "mash_pasteur_ramp",
     "mash_pasteur_units",
     "mash_rest_temp",

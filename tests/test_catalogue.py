@@ -62,6 +62,7 @@ DMS_AFTER_BOIL(precursor [µg/L], minutes [min], evaporation [/h], volatility []
 DMS_AFTER_COOLING(precursor [µg/L], minutes [min], coolant [°C]=20, cooling [/min]=0.1, start_temp [°C]=100, half_life_100 [min]=38, stand_minutes [min]=0, stand_temp [°C]=start_temp) -> µg/L
 DMS_AT_PITCH(precursor [µg/L], boil_minutes [min], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp, stand_evaporation [/h]=0) -> µg/L
 DMS_BOIL_MINUTES(precursor [µg/L], limit [µg/L], evaporation [/h], cool_minutes [min], cooling [/min]=0.1, coolant [°C]=20, volatility []=65, half_life_100 [min]=38, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp, stand_evaporation [/h]=0) -> min
+MASH_LAUTER_EFFICIENCY(*malt_masses [kg], *malt_yields [], mash_water [L], sparge_water [L]=0, sparges []=1, absorption [L/kg]=1, left_behind [L]=0, conversion []=1) ->
 MASH_PASTEUR_UNITS(minutes [min], temp [°C]) -> PU
 MASH_PASTEUR_RAMP(start_temp [°C], end_temp [°C], minutes [min]) -> PU
 MASH_STRIKE_TEMP(target [°C], grain_temp [°C], water_ratio [L/kg], heat_ratio []=0.4, slaking [K]=0) -> °C

@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+import brewfuncs
 from brewfuncs.errors import OutOfRange
 from brewfuncs.formulas.mash import (
+    mash_lauter_efficiency,
     mash_pasteur_ramp,
     mash_pasteur_units,
     mash_rest_temp,
@@ -18,6 +20,7 @@ from brewfuncs.formulas.mash import (
     mash_strike_temp,
     mash_water,
 )
+from tests import sucrose
 from tests.sampling import assert_columns_agree
 
 # -- pasteurisation units --------------------------------------------------------------------------------------------
@@ -120,6 +123,66 @@ def test_water_by_hand() -> None:
 def test_common_practice_strike() -> None:
     """Common practice, no source: at 3 L/kg and room-warm malt, strike 5 to 8 K above the rest."""
     assert 5 < mash_strike_temp(66, 20, 3) - 66 < 8
+
+
+# -- mash and sparge -------------------------------------------------------------------------------------------------
+
+
+def lautered(grain: float, share: float, mash: float, sparge: float, sparges: int, held: float, left: float) -> float:
+    """Efficiency by a balance of water, extract and volume on ICUMSA densities of sucrose."""
+    water, extract, gained = mash * sucrose.water(20) / 1000, grain * share, 0.0
+    run_off = mash - held * grain - left
+    for n in range(sparges + 1):
+        if n:
+            water, run_off = water + sparge / sparges * sucrose.water(20) / 1000, sparge / sparges
+        volume = (water + extract) / (sucrose.density(extract / (water + extract)) / 1000)
+        gained += extract * run_off / volume
+        water, extract = water * (1 - run_off / volume), extract * (1 - run_off / volume)
+    return gained / (grain * share)
+
+
+@pytest.mark.parametrize("grain", [3.0, 5.0, 8.0])
+@pytest.mark.parametrize(("sparge", "sparges"), [(0.0, 1), (15.0, 1), (15.0, 2), (12.0, 6)])
+def test_efficiency_against_a_balance_on_sucrose(grain: float, sparge: float, sparges: int) -> None:
+    expected = lautered(grain, 0.78, 4 * grain, sparge, sparges, 0.9, 0.5)
+    got = mash_lauter_efficiency([grain], [0.78], 4 * grain, sparge, sparges, 0.9, 0.5)
+    assert got == pytest.approx(expected, abs=3e-4)  # the ASBC cubic against ICUMSA: 0.02 °P of 20
+
+
+def test_efficiency_of_a_mash_with_hardly_any_extract() -> None:
+    """Where extract adds no volume, each run-off leaves held / (held + water): (1 L of 4) times (1 of 3.5) squared."""
+    got = mash_lauter_efficiency([1.0], [1e-6], 4, 5, 2)
+    assert got == pytest.approx(1 - 1 / 4 * (1 / 3.5) ** 2, rel=1e-5)
+
+
+@given(st.floats(1, 10), st.floats(2.5, 5), st.floats(0, 30), st.integers(1, 11))
+def test_more_batches_and_more_water_bring_more(grain: float, ratio: float, sparge: float, sparges: int) -> None:
+    def efficiency(water: float, times: int) -> float:
+        return mash_lauter_efficiency([grain], [0.78], ratio * grain, water, times)
+
+    some = efficiency(sparge, sparges)
+    assert 0 < some <= 1
+    assert efficiency(sparge, sparges + 1) >= some - 1e-12
+    assert efficiency(sparge + 1, sparges) >= some - 1e-12
+    # the limit of ever smaller batches: what is held is washed out as exp(-sparge / held volume); none gets past it
+    volume = (ratio * grain * 0.9982 + 0.78 * grain) / (0.998203 * brewfuncs.wort_gravity(78 / (ratio * 0.9982 + 0.78)))
+    held = volume - (ratio - 1) * grain
+    assert some <= 1 - held / volume * math.exp(-sparge / held) + 2e-3  # what is held shrinks a little as it thins
+
+
+def test_a_strong_beer_gets_less_from_the_same_water() -> None:
+    """26 L of wort each, mashed at 3 L/kg: twice the grain loses more of its extract."""
+    weak, strong = (mash_lauter_efficiency([g], [0.78], 3 * g, 26 + g - 3 * g) for g in (4.0, 8.0))
+    assert strong < weak - 0.05
+
+
+def test_sparges_are_whole_and_a_dry_mash_has_no_answer() -> None:
+    assert mash_lauter_efficiency([5], [0.78], 15, 15, 2.5) == mash_lauter_efficiency([5], [0.78], 15, 15, 3)
+    assert mash_lauter_efficiency([5], [0.78], 15, 15, conversion=0.9) < 0.9
+    with pytest.raises(OutOfRange):
+        mash_lauter_efficiency([5], [0.78], 5)
+    with pytest.raises(OutOfRange):
+        mash_lauter_efficiency([5], [0.78], 15, 15, 0)
 
 
 SPANS = [
