@@ -1,0 +1,386 @@
+"""The physics of a batch in plain Python, written from the published formulas and from nothing else.
+
+No line of brewfuncs runs here, and no formula of the sheets was looked at for it: where the two agree, two people have
+got the same answer. It is slow and simple on purpose: bisection and fixed steps where brewfuncs has closed forms.
+Units: L at 20 °C, kg, g, °C, min, specific gravity 20/20 °C, °P, mg/L, µg/L, kWh, vol.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+
+# -- water and wort --------------------------------------------------------------------------------------------------
+
+
+def water_density(t: float) -> float:
+    """kg/L: Kell 1975, J. Chem. Eng. Data 20:97."""
+    numerator = (
+        999.83952
+        + 16.952577 * t
+        - 7.9905127e-3 * t**2
+        - 46.241757e-6 * t**3
+        + 105.84601e-9 * t**4
+        - 281.03006e-12 * t**5
+    )
+    return numerator / (1 + 16.887236e-3 * t) / 1000
+
+
+RHO = water_density(20)
+
+
+def plato(gravity: float) -> float:
+    """The cubic fitted to the ASBC table."""
+    return -616.868 + 1111.14 * gravity - 630.272 * gravity**2 + 135.997 * gravity**3
+
+
+def gravity_of(degrees: float) -> float:
+    return bisected(lambda gravity: plato(gravity) - degrees, 0.9, 1.4)
+
+
+def bisected(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a rising function is 0."""
+    for _ in range(200):
+        middle = (low + high) / 2
+        low, high = (low, middle) if function(middle) > 0 else (middle, high)
+    return (low + high) / 2
+
+
+def mass(volume: float, gravity: float) -> float:
+    return volume * gravity * RHO
+
+
+def extract(volume: float, gravity: float) -> float:
+    return mass(volume, gravity) * plato(gravity) / 100
+
+
+def of_masses(all_of_it: float, extract_in_it: float) -> tuple[float, float]:
+    """Volume and gravity of a wort of this mass that holds this much extract."""
+    gravity = gravity_of(100 * extract_in_it / all_of_it)
+    return all_of_it / RHO / gravity, gravity
+
+
+def with_water(volume: float, gravity: float, water: float) -> tuple[float, float]:
+    """Volume and gravity after water is added, or (below 0) boiled off: mass and extract are conserved."""
+    return of_masses(mass(volume, gravity) + water * RHO, extract(volume, gravity))
+
+
+def gravity_of_extract(kilograms: float, volume: float) -> float:
+    return bisected(lambda gravity: extract(volume, gravity) - kilograms, 0.9, 1.4)
+
+
+def water_down_to(volume: float, gravity: float, target: float) -> float:
+    """L of water: the extract makes a wort of the target's °P."""
+    return (100 * extract(volume, gravity) / plato(target) - mass(volume, gravity)) / RHO
+
+
+def extract_up_to(volume: float, gravity: float, target: float) -> float:
+    """kg of pure extract x: (E + x) / (m + x) is the target's share."""
+    share = plato(target) / 100
+    return (share * mass(volume, gravity) - extract(volume, gravity)) / (1 - share)
+
+
+def at_temperature(volume: float, here: float, there: float) -> float:
+    return volume * water_density(here) / water_density(there)
+
+
+def hydrometer(reading: float, t: float, made_for: float = 20) -> float:
+    """Buoyancy of water at both temperatures; soda-lime glass expands by 25e-6 a kelvin."""
+    return reading * water_density(made_for) / water_density(t) / (1 + 25e-6 * (t - made_for))
+
+
+def refractometer(brix: float, factor: float) -> float:
+    return gravity_of(brix / factor)
+
+
+def color(malts: Iterable[tuple[float, float]], volume: float) -> float:
+    """EBC of malts (kg, °L): Morey's power of malt colour units; SRM is 12.7, EBC 25 times the absorbance."""
+    units = sum(kilograms / 0.45359237 * lovibond for kilograms, lovibond in malts) / (volume / 3.785411784)
+    return 25 / 12.7 * 1.4922 * units**0.6859 if units else 0.0
+
+
+# -- boil ------------------------------------------------------------------------------------------------------------
+
+#: IAPWS-IF97, region 4
+_N = (1167.0521452767, -724213.16703206, -17.073846940092, 12020.824702470, -3232555.0322333, 14.915108613530,
+      -4823.2657361591, 405113.40542057, -0.23855557567849, 650.17534844798)  # fmt: skip
+
+
+def saturation(t: float) -> float:
+    """kPa of steam over water at t °C."""
+    kelvin = t + 273.15
+    theta = kelvin + _N[8] / (kelvin - _N[9])
+    a = theta**2 + _N[0] * theta + _N[1]
+    b = _N[2] * theta**2 + _N[3] * theta + _N[4]
+    c = _N[5] * theta**2 + _N[6] * theta + _N[7]
+    return 1000 * (2 * c / (-b + math.sqrt(b * b - 4 * a * c))) ** 4
+
+
+def boiling_point(metres: float) -> float:
+    """Water's, in the standard atmosphere (ISO 2533)."""
+    height = 6356766 * metres / (6356766 + metres)
+    pressure = 101.325 * (1 - 0.0065 * height / 288.15) ** 5.25588
+    return bisected(lambda t: saturation(t) - pressure, 50, 120)
+
+
+def heat_of_evaporation(t: float) -> float:
+    """kJ/kg, fitted to steam tables from 0 to 130 °C."""
+    return 2500.97 - 2.38120 * t + 7.0001e-4 * t**2 - 1.34096e-5 * t**3
+
+
+def heating(volume: float, here: float, there: float) -> float:
+    return volume * RHO * 4.19 * (there - here) / 3600
+
+
+def evaporating(volume: float) -> float:
+    return volume * RHO * heat_of_evaporation(boiling_point(0)) / 3600
+
+
+def strike_temp(target: float, grain: float, ratio: float) -> float:
+    """A kilogram of grain holds 0.4 times the heat of one of water."""
+    return target + 0.4 / ratio * (target - grain)
+
+
+def pasteur_units(minutes: float, t: float) -> float:
+    return minutes * 1.393 ** (t - 60)
+
+
+# -- hops ------------------------------------------------------------------------------------------------------------
+
+_RAGER = ((5, 5.0), (10, 6.0), (15, 8.0), (20, 10.1), (25, 12.1), (30, 15.3), (35, 18.8), (40, 22.8), (45, 26.9),
+          (50, 28.1))  # fmt: skip
+
+
+def isomerised(minutes: float, t: float) -> float:
+    """Share of the alpha acid that is iso-alpha acid: Malowicki & Shellhammer 2005."""
+    kelvin = t + 273.15
+    k1, k2 = 7.9e11 * math.exp(-11858 / kelvin), 4.1e12 * math.exp(-12994 / kelvin)
+    return k1 / (k2 - k1) * (math.exp(-k1 * minutes) - math.exp(-k2 * minutes))
+
+
+def utilization(method: str, minutes: float, gravity: float, boil: float) -> float:
+    if method == "tinseth":
+        return float(1.65 * 0.000125 ** (gravity - 1) * (1 - math.exp(-0.04 * minutes)) / 4.15)
+    if method == "kinetic":
+        return 0.5 * isomerised(minutes, boil)  # half of it reaches the beer
+    if method == "rager smooth":
+        share = 18.11 + 13.86 * math.tanh((minutes - 31.32) / 18.27)
+    else:  # classes of whole minutes: half a minute falls up
+        share = next((share for last, share in _RAGER if math.floor(minutes + 0.5) <= last), 30.0)
+    return share / 100 / (1 + max(0, gravity - 1.050) / 0.2)
+
+
+def bitterness(grams: float, alpha: float, used: float, volume: float) -> float:
+    return 1000 * grams * alpha * used / volume
+
+
+# -- what happens on the way from the boil to the fermenter -----------------------------------------------------------
+
+
+class Cooling:
+    """Wort that nears the cooling water by Newton's law: the integral over small steps of what runs in it."""
+
+    STEPS = 2000
+
+    def __init__(self, start: float, coolant: float, constant: float) -> None:
+        self.start, self.coolant, self.constant = start, coolant, constant
+
+    def at(self, minutes: float) -> float:
+        return self.coolant + (self.start - self.coolant) * math.exp(-self.constant * minutes)
+
+    def until(self, t: float) -> float:
+        """Minutes until it is as cold as t; never, where the water is no colder."""
+        if self.start <= t:
+            return 0.0
+        if self.coolant >= t or self.constant == 0:
+            return math.inf
+        return math.log((self.start - self.coolant) / (t - self.coolant)) / self.constant
+
+    def integral(self, rate: Callable[[float], float], minutes: float) -> float:
+        """Simpson's rule over the rate at each temperature."""
+        step = minutes / self.STEPS
+        values = [rate(self.at(n * step)) for n in range(self.STEPS + 1)]
+        return step / 3 * (values[0] + values[-1] + 4 * sum(values[1:-1:2]) + 2 * sum(values[2:-1:2]))
+
+
+def precursor_decay(t: float, half_life: float) -> float:
+    """Per minute; the half-life doubles for every 6 K below 100 °C."""
+    return math.log(2) / half_life / 2 ** ((100 - t) / 6)
+
+
+def dms_after_boil(
+    precursor: float, minutes: float, evaporation: float, volatility: float, half_life: float, boil: float,
+    start: float = 0.0,
+) -> tuple[float, float]:  # fmt: skip
+    """Precursor and free DMS at the end: one decays, the other is made of it and leaves with the steam."""
+    k, v = precursor_decay(boil, half_life), volatility * evaporation / 60
+    left = precursor * math.exp(-k * minutes)
+    free = k * precursor / (v - k) * (math.exp(-k * minutes) - math.exp(-v * minutes)) + start * math.exp(-v * minutes)
+    return left, free
+
+
+def dms_at_pitch(
+    precursor: float, minutes: float, evaporation: float, chilling: float, cooling: Cooling, volatility: float,
+    half_life: float,
+) -> float:  # fmt: skip
+    """After the boil nothing leaves the covered wort."""
+    left, free = dms_after_boil(precursor, minutes, evaporation, volatility, half_life, cooling.start)
+    made = cooling.integral(lambda t: precursor_decay(t, half_life), chilling)
+    return free + left * (1 - math.exp(-made))
+
+
+def boil_for_dms(limit: float, at_pitch: Callable[[float], float]) -> float:
+    """Minutes after which DMS at pitching stays under the limit: the last crossing, coming down from ten hours."""
+    minutes = 600.0
+    while minutes > 0 and at_pitch(minutes) <= limit:
+        minutes -= 1
+    if minutes <= 0 and at_pitch(0) <= limit:
+        return 0.0
+    return bisected(lambda t: limit - at_pitch(t), minutes, minutes + 1)
+
+
+# -- beer ------------------------------------------------------------------------------------------------------------
+
+
+def real_extract(original: float, final: float) -> float:
+    return 0.1808 * plato(original) + 0.8192 * plato(final)
+
+
+def alcohol_by_mass(original: float, final: float) -> float:
+    """%: Balling."""
+    return (plato(original) - real_extract(original, final)) / (2.0665 - 0.010665 * plato(original))
+
+
+def alcohol(original: float, final: float) -> float:
+    """Share by volume; ethanol's relative density is 0.7907."""
+    return alcohol_by_mass(original, final) * final / 0.7907 / 100
+
+
+def final_gravity(original: float, attenuation: float) -> float:
+    return gravity_of(plato(original) * (1 - attenuation))
+
+
+def attenuation(original: float, final: float) -> float:
+    return 1 - plato(final) / plato(original)
+
+
+def energy(original: float, final: float) -> float:
+    """kcal/100 mL: ASBC Beer-33."""
+    return (6.9 * alcohol_by_mass(original, final) + 4 * (real_extract(original, final) - 0.1)) * final * RHO
+
+
+def beer_refractometer(wort_brix: float, brix: float, factor: float) -> float:
+    """Novotny 2017, the quadratic."""
+    i, f = wort_brix / factor, brix / factor
+    return 1 + 1.335e-5 * i**2 - 3.239e-5 * i * f + 2.916e-5 * f**2 - 2.421e-3 * i + 6.219e-3 * f
+
+
+def fahrenheit(t: float) -> float:
+    return 32 + 1.8 * t
+
+
+def co2_pressure(t: float, volumes: float) -> float:
+    """bar gauge, from the polynomial in °F and psi."""
+    f = fahrenheit(t)
+    psi = (
+        -16.6999 - 0.0101059 * f + 0.00116512 * f * f + 0.173354 * f * volumes + 4.24267 * volumes
+        - 0.0684226 * volumes * volumes
+    )  # fmt: skip
+    return psi * 0.0689475729
+
+
+def residual_co2(t: float) -> float:
+    f = fahrenheit(t)
+    return 3.0378 - 0.050062 * f + 2.6555e-4 * f * f
+
+
+#: g/L of a volume of carbon dioxide, a real gas at 0 °C and 1 atm
+VOLUME = 1.9768
+#: g of carbon dioxide from a gram of each sugar, by the molar masses of CO2 and the sugar
+_FROM_SUGAR = {
+    "sucrose": 4 * 44.009 / 342.297,
+    "glucose": 2 * 44.009 / 180.156,
+    "glucose monohydrate": 2 * 44.009 / 198.171,
+    "maltose monohydrate": 4 * 44.009 / 360.312,
+}
+
+
+def priming(volume: float, more: float, sugar: str) -> float:
+    return volume * more * VOLUME / _FROM_SUGAR[sugar]
+
+
+def co2_to_come(original: float, now: float, final: float) -> float:
+    """Real extract that will ferment, g/L, of which 0.9565 in 2.0665 becomes carbon dioxide (Balling)."""
+
+    def grams(gravity: float) -> float:
+        return real_extract(original, gravity) / 100 * gravity * RHO * 1000
+
+    return (grams(now) - grams(final)) * 0.9565 / 2.0665 / VOLUME
+
+
+def ramp(day: float, start: float, ramp_day: float, end: float, per_day: float) -> float:
+    moved = min(per_day * max(0, day - ramp_day), abs(end - start))
+    return start + math.copysign(moved, end - start)
+
+
+# -- sanitizer -------------------------------------------------------------------------------------------------------
+
+
+def acid_strength(rate: float, share: float, density: float) -> float:
+    """mg/L; a litre of water and the dose make more than a litre."""
+    return 1000 * rate * density * share / (1 + rate / 1000)
+
+
+def chlorine_strength(dose: float, volume: float, share: float, density: float) -> float:
+    """mg/L as Cl2 (70.906 g/mol) from sodium hypochlorite (74.442)."""
+    return 1000 * dose * density * share * 70.906 / 74.442 / volume
+
+
+def acid_ph(acid: float, alkalinity: float) -> float:
+    """Charge balance of phosphoric acid in water whose alkalinity counts as strong base; Davies' activities, 25 °C."""
+    total, base = acid / 97.995 / 1000, alkalinity / 50.04 / 1000
+    strength, ph = 0.01, 2.0
+    for _ in range(100):
+        ph = bisected(lambda x, i=strength: _charges(x, total, i)[0] - base, 0, 12)
+        strength = (_charges(ph, total, strength)[1] + base) / 2
+    return ph
+
+
+def _charges(ph: float, total: float, strength: float) -> tuple[float, float]:
+    """Negative charges of the acid and of hydroxide less those of hydrogen, and the ions' sum of z^2 c."""
+    log_g = -0.509 * (math.sqrt(strength) / (1 + math.sqrt(strength)) - 0.3 * strength)
+    g1, g2, g3 = (10 ** (log_g * z * z) for z in (1, 2, 3))
+    h = 10**-ph  # the activity of hydrogen
+    one, two, three = 10**-2.148 / h / g1, 10 ** -(2.148 + 7.198) / h**2 / g2, 10 ** -(2.148 + 7.198 + 12.319) / h**3 / g3
+    scale = total / (1 + one + two + three)
+    one, two, three, free, hydroxide = one * scale, two * scale, three * scale, h / g1, 1e-14 / h / g1
+    return one + 2 * two + 3 * three + hydroxide - free, one + 4 * two + 9 * three + hydroxide + free
+
+
+def driest_acid(humidity: float) -> float:
+    """Mass share of phosphoric acid whose water activity is the air's: one-constant Margules."""
+    x = bisected(lambda x: x * math.exp(-5.5 * (1 - x) ** 2) - humidity, 1e-9, 1)
+    return (1 - x) * 97.995 / ((1 - x) * 97.995 + x * 18.015)
+
+
+def dry_factor(nonvolatile: float, water_left: float) -> float:
+    """All of the film over what is left of it."""
+    return 1 / (nonvolatile + (1 - nonvolatile) * water_left)
+
+
+def wet_bulb(t: float, humidity: float) -> float:
+    """ASHRAE's balance at sea level."""
+    vapour = humidity * saturation(t)
+    ratio = 0.621945 * vapour / (101.325 - vapour)
+
+    def balance(wet: float) -> float:
+        saturated = 0.621945 * saturation(wet) / (101.325 - saturation(wet))
+        return (2501 - 2.326 * wet) * saturated - 1.006 * (t - wet) - ratio * (2501 + 1.86 * t - 4.186 * wet)
+
+    return bisected(balance, 0.01, t)
+
+
+def dry_minutes(film: float, t: float, humidity: float, transfer: float) -> float:
+    """A film of so many µm takes its heat from the air alone."""
+    wet = wet_bulb(t, humidity)
+    return film * 1e-6 * water_density(wet) * 1000 * heat_of_evaporation(wet) * 1000 / (transfer * (t - wet)) / 60

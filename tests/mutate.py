@@ -1,0 +1,411 @@
+"""Puts one small mistake at a time into the code, or into the formulas of the sheets, and tells which no test notices.
+
+    python -m tests.mutate code brewfuncs/units.py brewfuncs/formulas     every mistake, each against the module's tests
+    python -m tests.mutate code brewfuncs/xlsx --sample 100               a hundred of them, drawn at random
+    python -m tests.mutate sheets --sample 200                            in the formulas of the batch workbook
+    ... --tests tests/test_a.py tests/test_b.py                           against these tests; -j 2: two at a time
+
+A mistake is one that a tired person makes: < for <=, + for -, a number a little off, a condition turned round, one name
+for another. It is tried in a process of its own, which sees the mistaken code in place of the file: no file changes.
+What survives is listed with its place. Some survivors can't be told from the right answer; the others want a test.
+It takes from a second to half a minute a mistake, so it is no part of CI.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import importlib
+import importlib.abc
+import importlib.machinery
+import importlib.util
+import os
+import random
+import re
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+#: what every tried process would import anew: once, before they part
+_HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "hypothesis", "pytest", "iapws", "molmass", "psychrolib",
+          "pint", "openpyxl", "formualizer", "click")  # fmt: skip
+#: module -> the tests that should notice, the quick ones first; the module's own doctests come before them
+TESTS = {
+    "brewfuncs/formulas/": ["tests/test_tables.py", "tests/test_{stem}.py", "tests/test_catalogue.py",
+                            "tests/test_conventions.py"],
+    "brewfuncs/units.py": ["tests/test_units.py", "tests/test_tables.py"],
+    "brewfuncs/cells.py": ["tests/test_conventions.py", "tests/test_engine.py"],
+    "brewfuncs/arrays.py": ["tests/test_arrays.py", "tests/test_conventions.py"],
+    "brewfuncs/catalogue.py": ["tests/test_catalogue.py", "tests/test_conventions.py", "tests/test_reason.py"],
+    "brewfuncs/xlsx/": ["tests/test_package.py", "tests/test_recalculate.py", "tests/test_check.py",
+                        "tests/test_strangers.py"],
+    "brewfuncs/hosts/": ["tests/test_engine.py", "tests/test_recalculate.py", "tests/test_parity.py"],
+    "brewfuncs/workbook/": ["tests/test_recalculate.py", "tests/test_check.py", "tests/test_package.py",
+                            "tests/test_strangers.py"],
+    "brewfuncs/batch/": ["tests/test_plan.py", "tests/test_batch_model.py", "tests/test_workbook.py",
+                         "tests/test_workbook_second.py"],
+}  # fmt: skip
+SHEET_TESTS = ["tests/test_batch_model.py"]
+
+
+class Mistake(NamedTuple):
+    where: str
+    what: str
+    make: Callable[[], None]  # in the process that tries it, before anything of ours is imported
+
+
+# -- in code ---------------------------------------------------------------------------------------------------------
+
+_OPERATORS = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult, ast.FloorDiv: ast.Div,
+    ast.Mod: ast.Mult, ast.And: ast.Or, ast.Or: ast.And,
+}  # fmt: skip
+_CALLS = {"min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum", "any": "all", "all": "any"}
+
+
+def in_code(path: Path) -> Iterator[Mistake]:
+    """Every mistake that is tried in a module."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    shown = path.relative_to(ROOT).as_posix()
+    module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+    for at, node in enumerate(ast.walk(tree)):
+        for n, (what, _) in enumerate(_changes(node)):
+            yield Mistake(
+                f"{shown}:{getattr(node, 'lineno', 0)}", what, lambda at=at, n=n: _replace(module, path, at, n)
+            )
+
+
+def _changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], None]]]:
+    """What can be got wrong at this node: in words, and how to change a copy of it."""
+    if isinstance(node, ast.Compare):
+        for i, operator in enumerate(node.ops):
+            other = _OPERATORS[type(operator)]
+            said = f"{ast.unparse(node)}: {type(operator).__name__} -> {other.__name__}"
+            yield said, lambda new, i=i, other=other: new.ops.__setitem__(i, other())
+    elif isinstance(node, (ast.BinOp, ast.AugAssign, ast.BoolOp)) and type(node.op) in _OPERATORS:
+        if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Mod) and isinstance(node.left, ast.Constant):
+            return
+        other = _OPERATORS[type(node.op)]
+        yield (
+            f"{ast.unparse(node)}: {type(node.op).__name__} -> {other.__name__}",
+            lambda new: setattr(new, "op", other()),
+        )
+    elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
+        value = node.value
+        wrong = value + 1 if isinstance(value, int) else value * 1.01 or 0.01
+        yield f"{value!r} -> {wrong!r}", lambda new: setattr(new, "value", wrong)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
+        yield f"{node.value} -> {not node.value}", lambda new: setattr(new, "value", not new.value)
+    elif isinstance(node, (ast.If, ast.IfExp, ast.While)):
+        said = ast.unparse(node.test)
+        yield f"if {said}: turned round", lambda new: setattr(new, "test", ast.UnaryOp(ast.Not(), new.test))
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.Not)):
+        yield (
+            f"{ast.unparse(node)}: without its sign",
+            lambda new: (
+                setattr(new, "op", ast.UAdd())
+                if isinstance(new.op, ast.USub)
+                else setattr(new, "operand", ast.UnaryOp(ast.Not(), new.operand))
+            ),
+        )
+    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _CALLS:
+        other_name = _CALLS[node.func.id]
+        yield f"{ast.unparse(node)}: {other_name}", lambda new: setattr(new.func, "id", other_name)
+
+
+class _Finder(importlib.abc.MetaPathFinder, importlib.abc.Loader):
+    """Gives one module from a changed tree."""
+
+    def __init__(self, module: str, path: Path, tree: ast.Module) -> None:
+        self.module, self.path, self.tree = module, path, tree
+
+    def find_spec(self, name: str, path: Any, target: Any = None) -> importlib.machinery.ModuleSpec | None:
+        if name != self.module:
+            return None
+        places = [str(self.path.parent)] if self.path.name == "__init__.py" else None
+        return importlib.util.spec_from_file_location(name, self.path, loader=self, submodule_search_locations=places)
+
+    def create_module(self, spec: Any) -> None:
+        return None
+
+    def exec_module(self, module: Any) -> None:
+        exec(compile(self.tree, str(self.path), "exec"), module.__dict__)
+
+
+def _replace(module: str, path: Path, at: int, n: int) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    node = next(node for i, node in enumerate(ast.walk(tree)) if i == at)
+    list(_changes(node))[n][1](node)
+    sys.meta_path.insert(0, _Finder(module, path, ast.fix_missing_locations(tree)))
+
+
+# -- in formulas of the sheets ---------------------------------------------------------------------------------------
+
+_TOKEN = re.compile(
+    r'(?P<text>"(?:[^"]|"")*")|(?P<number>(?<![\w.])\d+(?:\.\d+)?%?(?![\w.(]))|(?P<name>[A-Za-z_][\w.]*(?!\w*\())|'
+    r"(?P<function>[A-Z][A-Z0-9_.]*)\(|(?P<operator><>|<=|>=|[-+*/<>=&^])|(?P<other>.)",
+    re.DOTALL,
+)
+_FORMULA_OPERATORS = {"<": "<=", "<=": "<", ">": ">=", ">=": ">", "=": "<>", "<>": "=", "+": "-", "-": "+", "*": "/",
+                      "/": "*"}  # fmt: skip
+_FORMULA_CALLS = {"MIN": "MAX", "MAX": "MIN", "AND": "OR", "OR": "AND", "ROUNDUP": "ROUNDDOWN", "ROUNDDOWN": "ROUNDUP"}
+#: sheets that plan a batch, and the one behind them
+_BATCH = ("Functions", "Known answers")
+
+
+def in_sheets() -> Iterator[Mistake]:
+    """Every mistake that is tried in the workbook's formulas; in all rows of a table at once, as its maker would."""
+    from brewfuncs.batch import demo, generate
+    from brewfuncs.batch.plan import Plan
+
+    book = generate._build(Plan.of(demo.LANTERN_PALE), None)
+    names = {name: definition.attr_text for name, definition in book.workbook.defined_names.items()}
+    single = sorted(name for name, area in names.items() if ":" not in area)
+    at = {area.replace("$", "").replace("'", ""): name for name, area in names.items() if ":" not in area}
+    groups: dict[tuple[str, str, str], list[tuple[str, str]]] = {}
+    for sheet in book.workbook.worksheets:
+        if sheet.title in _BATCH:
+            continue
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f" and isinstance(cell.value, str):
+                    key = (
+                        sheet.title,
+                        cell.column_letter,
+                        re.sub(r"(?<=_)\d+(?=_)|(?<=[B-M])\d+|\b\d+(?=/20\b)", "#", cell.value),
+                    )
+                    groups.setdefault(key, []).append((cell.coordinate, cell.value))
+    for (sheet_name, _, _), cells in groups.items():
+        first, formula = cells[0]
+        name = at.get(f"{sheet_name}!{first}", first)
+        for n, what in enumerate(_formula_changes(formula, single)):
+            if what[0]:
+                where = f"{sheet_name}!{first}" + (f" {name}" if name != first else "")
+                where += f" and {len(cells) - 1} more" if len(cells) > 1 else ""
+                yield Mistake(
+                    where, f"{what[0]} in {formula}", lambda s=sheet_name, c=cells, n=n: _misbuild(s, c, n, single)
+                )
+
+
+def _formula_changes(formula: str, names: Sequence[str]) -> list[tuple[str, str]]:
+    """What can be got wrong in a formula: in words, and the formula then."""
+    tokens = [(match.lastgroup or "", match.group(match.lastgroup or 0), match.start(match.lastgroup or 0))
+              for match in _TOKEN.finditer(formula, 1)]  # fmt: skip
+    found = []
+
+    def change(start: int, old: str, new: str) -> None:
+        found.append((f"{old} -> {new}", formula[:start] + new + formula[start + len(old) :]))
+
+    for i, (kind, text, start) in enumerate(tokens):
+        if kind == "operator" and text in _FORMULA_OPERATORS:
+            change(start, text, _FORMULA_OPERATORS[text])
+        elif kind == "function" and text in _FORMULA_CALLS:
+            change(start, text, _FORMULA_CALLS[text])
+        elif kind == "function" and text == "IF":
+            condition = _first_argument(formula, start + 3)
+            change(start + 3, condition, "TRUE")
+            change(start + 3, condition, "FALSE")
+        elif kind == "number":
+            share = text.endswith("%")
+            number = float(text.rstrip("%"))
+            wrong = number + 1 if number.is_integer() else number * 1.1
+            if not _formats(tokens, i):
+                change(start, text, f"{wrong:g}{'%' if share else ''}")
+        elif kind == "name" and text not in ("TRUE", "FALSE"):
+            other = _alike(text, names)
+            if other:
+                change(start, text, other)
+    return found
+
+
+def _formats(tokens: Sequence[tuple[str, str, int]], i: int) -> bool:
+    """The decimals that FIXED or ROUND shows: how a figure looks, not what it is."""
+    return (
+        i + 1 < len(tokens)
+        and i > 0
+        and tokens[i - 1][1] == ","
+        and tokens[i + 1][1] in (",", ")")
+        and any(text in ("FIXED", "ROUND") for _, text, _ in tokens[max(0, i - 8) : i])
+    )
+
+
+def _first_argument(formula: str, start: int) -> str:
+    depth, quoted = 0, False
+    for end in range(start, len(formula)):
+        letter = formula[end]
+        quoted ^= letter == '"'
+        if quoted:
+            continue
+        if letter == "," and depth == 0:
+            return formula[start:end]
+        depth += (letter in "({") - (letter in ")}")
+    return formula[start:]
+
+
+def _alike(name: str, names: Sequence[str]) -> str:
+    """Another cell's name that a hurried maker could have written: the same ending, the next in the list."""
+    match = re.search(r"_(in_[A-Za-z_]+|used|unit|share|state)$", name)
+    if match is None:
+        return ""
+    others = [other for other in names if other.endswith(match[0]) and re.sub(r"_\d+_", "", other) == other]
+    return others[(others.index(name) + 1) % len(others)] if name in others and len(others) > 1 else ""
+
+
+def _misbuild(sheet: str, cells: Sequence[tuple[str, str]], n: int, names: Sequence[str]) -> None:
+    from brewfuncs.batch import generate
+
+    build = generate._build
+
+    def mistaken(*arguments: Any) -> Any:
+        book = build(*arguments)
+        for address, formula in cells:
+            cell = book.workbook[sheet][address]
+            if cell.value == formula:
+                cell.value = _formula_changes(formula, names)[n][1]
+        return book
+
+    generate._build = mistaken
+
+
+# -- trying them -----------------------------------------------------------------------------------------------------
+
+
+def tests_for(path: Path) -> list[str]:
+    shown = path.relative_to(ROOT).as_posix()
+    given = next((tests for start, tests in TESTS.items() if shown.startswith(start)), [])
+    found = [shown, *(test.format(stem=path.stem) for test in given)]
+    return [test for test in found if (ROOT / test).exists()]
+
+
+class Trial(NamedTuple):
+    mistake: Mistake | None
+    tests: list[str]
+
+
+def _start(trial: Trial, log: str) -> int:
+    """A process that makes the mistake and runs the tests; it exits with 0 where they pass."""
+    pid = os.fork()
+    if pid:
+        return pid
+    os.setsid()
+    file = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    for standard in (1, 2):
+        os.dup2(file, standard)
+    code = 1
+    try:
+        if trial.mistake is not None:
+            trial.mistake.make()
+        import pytest
+
+        options = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow"]
+        options += ["-W", "ignore:Module already imported"]  # by the parent, for all of them
+        code = int(pytest.main([*options, "--hypothesis-seed=0", *trial.tests]))
+    except BaseException as error:
+        print(f"{type(error).__name__}: {error}")  # the mistake lets nothing be imported: noticed
+    finally:
+        sys.stdout.flush()
+        os._exit(min(code, 100))
+
+
+def run(trials: Sequence[Trial], at_once: int, limit: float, tell: Callable[[Trial, bool], None]) -> None:
+    """Try them, `at_once` at a time; `tell` hears of each whether it survived. Over `limit` seconds is noticed."""
+    waiting, running = list(reversed(trials)), {}
+    with tempfile.TemporaryDirectory() as folder:
+        while waiting or running:
+            while waiting and len(running) < at_once:
+                trial = waiting.pop()
+                log = os.path.join(folder, f"{len(waiting)}.log")
+                running[_start(trial, log)] = (trial, time.monotonic(), log)
+            for pid, (trial, since, log) in list(running.items()):
+                done, status = os.waitpid(pid, os.WNOHANG)
+                if not done and time.monotonic() - since > limit:
+                    with suppress(ProcessLookupError):
+                        os.killpg(pid, signal.SIGKILL)
+                    os.waitpid(pid, 0)
+                    done, status = pid, -1
+                if done:
+                    del running[pid]
+                    if trial.mistake is None and status:
+                        print(Path(log).read_text(encoding="utf-8", errors="replace")[-3000:])
+                    tell(trial, status == 0)
+            time.sleep(0.02)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutate", description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("what", choices=("code", "sheets"))
+    parser.add_argument("paths", nargs="*", type=Path, help="modules or folders, for code")
+    parser.add_argument("--tests", nargs="+", help="the tests that should notice")
+    parser.add_argument("--sample", type=int, help="so many, drawn at random")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", default="", help="those whose place or words match this regular expression")
+    parser.add_argument("--list", action="store_true", help="tell them and try none")
+    parser.add_argument("-j", type=int, default=1, help="so many at a time")
+    arguments = parser.parse_args()
+    os.chdir(ROOT)
+    sys.path.insert(0, str(ROOT))
+    os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = tempfile.mkdtemp(prefix="mutate")
+    trials = _trials(arguments)
+    if arguments.list:
+        for trial in trials:
+            assert trial.mistake is not None
+            print(f"{trial.mistake.where}  {trial.mistake.what}")
+        return 0
+    for name in _HEAVY:
+        with suppress(ImportError):
+            importlib.import_module(name)
+    sets = {tuple(trial.tests): trial.tests for trial in trials}
+    times = []
+    for tests in sets.values():
+        since = time.monotonic()
+        passed: list[bool] = []
+        run([Trial(None, tests)], 1, 3600, lambda _, survived, passed=passed: passed.append(survived))
+        times.append(time.monotonic() - since)
+        if passed != [True]:
+            print(f"without a mistake these fail already: {' '.join(tests)}")
+            return 2
+    survivors: list[Trial] = []
+    tried = 0
+
+    def tell(trial: Trial, survived: bool) -> None:
+        nonlocal tried
+        tried += 1
+        if survived and trial.mistake is not None:
+            survivors.append(trial)
+            print(f"\n{trial.mistake.where}  {trial.mistake.what}", flush=True)
+        else:
+            print(".", end="", flush=True)
+
+    run(trials, arguments.j, 20 + 10 * max(times), tell)
+    noticed = tried - len(survivors)
+    print(f"\n{tried} mistakes, {noticed} noticed ({noticed / max(1, tried):.1%}), {len(survivors)} survived")
+    return 0
+
+
+def _trials(arguments: argparse.Namespace) -> list[Trial]:
+    trials = []
+    if arguments.what == "sheets":
+        tests = arguments.tests or SHEET_TESTS
+        trials = [Trial(mistake, tests) for mistake in in_sheets()]
+    for path in arguments.paths:
+        files = sorted(path.resolve().rglob("*.py")) if path.is_dir() else [path.resolve()]
+        for file in files:
+            tests = arguments.tests or tests_for(file)
+            trials += [Trial(mistake, tests) for mistake in in_code(file)]
+    wanted = re.compile(arguments.only)
+    trials = [t for t in trials if t.mistake and wanted.search(f"{t.mistake.where}  {t.mistake.what}")]
+    if arguments.sample is not None and arguments.sample < len(trials):
+        trials = random.Random(arguments.seed).sample(trials, arguments.sample)
+    return trials
+
+
+if __name__ == "__main__":
+    sys.exit(main())
