@@ -38,9 +38,9 @@ def gravity_of(degrees: float) -> float:
     return bisected(lambda gravity: plato(gravity) - degrees, 0.9, 1.4)
 
 
-def bisected(function: Callable[[float], float], low: float, high: float) -> float:
+def bisected(function: Callable[[float], float], low: float, high: float, halvings: int = 100) -> float:
     """Where a rising function is 0."""
-    for _ in range(200):
+    for _ in range(halvings):
         middle = (low + high) / 2
         low, high = (low, middle) if function(middle) > 0 else (middle, high)
     return (low + high) / 2
@@ -151,10 +151,15 @@ _RAGER = ((5, 5.0), (10, 6.0), (15, 8.0), (20, 10.1), (25, 12.1), (30, 15.3), (3
           (50, 28.1))  # fmt: skip
 
 
-def isomerised(minutes: float, t: float) -> float:
-    """Share of the alpha acid that is iso-alpha acid: Malowicki & Shellhammer 2005."""
+def isomerisation(t: float) -> tuple[float, float]:
+    """Per minute: of alpha acid to iso-alpha acid, and of that to what isn't bitter. Malowicki & Shellhammer 2005."""
     kelvin = t + 273.15
-    k1, k2 = 7.9e11 * math.exp(-11858 / kelvin), 4.1e12 * math.exp(-12994 / kelvin)
+    return 7.9e11 * math.exp(-11858 / kelvin), 4.1e12 * math.exp(-12994 / kelvin)
+
+
+def isomerised(minutes: float, t: float) -> float:
+    """Share of the alpha acid that is iso-alpha acid after a time at one temperature."""
+    k1, k2 = isomerisation(t)
     return k1 / (k2 - k1) * (math.exp(-k1 * minutes) - math.exp(-k2 * minutes))
 
 
@@ -165,8 +170,8 @@ def utilization(method: str, minutes: float, gravity: float, boil: float) -> flo
         return 0.5 * isomerised(minutes, boil)  # half of it reaches the beer
     if method == "rager smooth":
         share = 18.11 + 13.86 * math.tanh((minutes - 31.32) / 18.27)
-    else:  # classes of whole minutes: half a minute falls up
-        share = next((share for last, share in _RAGER if math.floor(minutes + 0.5) <= last), 30.0)
+    else:  # classes of whole minutes; what lies between two is counted to the later
+        share = next((share for last, share in _RAGER if minutes <= last), 30.0)
     return share / 100 / (1 + max(0, gravity - 1.050) / 0.2)
 
 
@@ -174,69 +179,106 @@ def bitterness(grams: float, alpha: float, used: float, volume: float) -> float:
     return 1000 * grams * alpha * used / volume
 
 
-# -- what happens on the way from the boil to the fermenter -----------------------------------------------------------
+# -- from the end of the boil to the fermenter -------------------------------------------------------------------------
 
 
-class Cooling:
-    """Wort that nears the cooling water by Newton's law: the integral over small steps of what runs in it."""
+class HotSide:
+    """The wort after the boil: it nears the cooling water by Newton's law, and is held once on its way down."""
 
-    STEPS = 2000
+    STEPS = 200  # of a stretch, by Runge and Kutta's fourth order
 
-    def __init__(self, start: float, coolant: float, constant: float) -> None:
-        self.start, self.coolant, self.constant = start, coolant, constant
-
-    def at(self, minutes: float) -> float:
-        return self.coolant + (self.start - self.coolant) * math.exp(-self.constant * minutes)
+    def __init__(
+        self, boil: float, coolant: float, constant: float, minutes: float, stand: float = 0.0,
+        stand_temp: float | None = None,
+    ) -> None:  # fmt: skip
+        """`minutes` of cooling, without those of the stand."""
+        self.boil, self.coolant, self.constant, self.minutes, self.stand = boil, coolant, constant, minutes, stand
+        self.stand_temp = boil if stand_temp is None else stand_temp
 
     def until(self, t: float) -> float:
-        """Minutes until it is as cold as t; never, where the water is no colder."""
-        if self.start <= t:
+        """Minutes of cooling until it is as cold as t; never, where the water is no colder."""
+        if self.boil <= t:
             return 0.0
         if self.coolant >= t or self.constant == 0:
             return math.inf
-        return math.log((self.start - self.coolant) / (t - self.coolant)) / self.constant
+        return math.log((self.boil - self.coolant) / (t - self.coolant)) / self.constant
 
-    def integral(self, rate: Callable[[float], float], minutes: float) -> float:
-        """Simpson's rule over the rate at each temperature."""
-        step = minutes / self.STEPS
-        values = [rate(self.at(n * step)) for n in range(self.STEPS + 1)]
-        return step / 3 * (values[0] + values[-1] + 4 * sum(values[1:-1:2]) + 2 * sum(values[2:-1:2]))
+    def stretches(self) -> list[tuple[float, float, float]]:
+        """Minutes, temperature at their start, cooling constant."""
+        first = min(self.minutes, self.until(self.stand_temp)) if self.stand else 0.0
+        held = self.stand_temp if self.stand else self.boil
+        return [(first, self.boil, self.constant), (self.stand, held, 0.0), (self.minutes - first, held, self.constant)]
+
+    def run(self, state: list[float], rates: Callable[[list[float], float, bool], list[float]]) -> list[float]:
+        """What becomes of amounts whose rates follow from them, the temperature and whether it is the stand."""
+        for stretch, (minutes, start, constant) in enumerate(self.stretches()):
+            if minutes <= 0:
+                continue
+            step = minutes / self.STEPS
+
+            def slope(
+                now: list[float], t: float, start: float = start, k: float = constant, n: int = stretch
+            ) -> list[float]:
+                temperature = self.coolant + (start - self.coolant) * math.exp(-k * t) if k else start
+                return rates(now, temperature, n == 1)
+
+            for n in range(self.STEPS):
+                t = n * step
+                one = slope(state, t)
+                two = slope([x + step / 2 * d for x, d in zip(state, one, strict=True)], t + step / 2)
+                three = slope([x + step / 2 * d for x, d in zip(state, two, strict=True)], t + step / 2)
+                four = slope([x + step * d for x, d in zip(state, three, strict=True)], t + step)
+                state = [
+                    x + step / 6 * (a + 2 * b + 2 * c + d)
+                    for x, a, b, c, d in zip(state, one, two, three, four, strict=True)
+                ]
+        return state
+
+    def equivalent_minutes(self) -> float:
+        """Minutes of boiling in which as much alpha acid isomerises."""
+        return self.run([0.0], lambda _, t, held: [isomerisation(t)[0]])[0] / isomerisation(self.boil)[0]
+
+    def isomerised(self, boiled: float) -> float:
+        """Share of the alpha acid that is iso-alpha acid in the end, of an addition that boiled so long."""
+        k1, k2 = isomerisation(self.boil)
+        alpha, iso = math.exp(-k1 * boiled), k1 / (k2 - k1) * (math.exp(-k1 * boiled) - math.exp(-k2 * boiled))
+
+        def rates(state: list[float], t: float, _: bool) -> list[float]:
+            k1, k2 = isomerisation(t)
+            return [-k1 * state[0], k1 * state[0] - k2 * state[1]]
+
+        return self.run([alpha, iso], rates)[1]
+
+    def dms(
+        self, precursor: float, boiled: float, evaporation: float, volatility: float, half_life: float,
+        stand_evaporation: float = 0.0,
+    ) -> float:  # fmt: skip
+        """Free DMS at pitching, µg/L: made and driven off in the boil; then made, and driven off from an open stand."""
+        k, v = precursor_decay(self.boil, half_life), volatility * evaporation / 60
+        left = precursor * math.exp(-k * boiled)
+        free = k * precursor / (v - k) * (math.exp(-k * boiled) - math.exp(-v * boiled))
+
+        def rates(state: list[float], t: float, held: bool) -> list[float]:
+            k = precursor_decay(t, half_life)
+            leaving = volatility * stand_evaporation / 60 if held else 0.0
+            return [-k * state[0], k * state[0] - leaving * state[1]]
+
+        return self.run([left, free], rates)[1]
 
 
 def precursor_decay(t: float, half_life: float) -> float:
-    """Per minute; the half-life doubles for every 6 K below 100 °C."""
+    """Of DMS, per minute; the half-life doubles for every 6 K below 100 °C."""
     return math.log(2) / half_life / 2 ** ((100 - t) / 6)
-
-
-def dms_after_boil(
-    precursor: float, minutes: float, evaporation: float, volatility: float, half_life: float, boil: float,
-    start: float = 0.0,
-) -> tuple[float, float]:  # fmt: skip
-    """Precursor and free DMS at the end: one decays, the other is made of it and leaves with the steam."""
-    k, v = precursor_decay(boil, half_life), volatility * evaporation / 60
-    left = precursor * math.exp(-k * minutes)
-    free = k * precursor / (v - k) * (math.exp(-k * minutes) - math.exp(-v * minutes)) + start * math.exp(-v * minutes)
-    return left, free
-
-
-def dms_at_pitch(
-    precursor: float, minutes: float, evaporation: float, chilling: float, cooling: Cooling, volatility: float,
-    half_life: float,
-) -> float:  # fmt: skip
-    """After the boil nothing leaves the covered wort."""
-    left, free = dms_after_boil(precursor, minutes, evaporation, volatility, half_life, cooling.start)
-    made = cooling.integral(lambda t: precursor_decay(t, half_life), chilling)
-    return free + left * (1 - math.exp(-made))
 
 
 def boil_for_dms(limit: float, at_pitch: Callable[[float], float]) -> float:
     """Minutes after which DMS at pitching stays under the limit: the last crossing, coming down from ten hours."""
-    minutes = 600.0
-    while minutes > 0 and at_pitch(minutes) <= limit:
-        minutes -= 1
-    if minutes <= 0 and at_pitch(0) <= limit:
+    low, high = 0.0, 600.0
+    while high > 0 and at_pitch(high) <= limit:  # down in steps of ten minutes, then by halves
+        low, high = max(0.0, high - 10), max(0.0, high - 10)
+    if high <= 0 and at_pitch(0) <= limit:
         return 0.0
-    return bisected(lambda t: limit - at_pitch(t), minutes, minutes + 1)
+    return bisected(lambda t: limit - at_pitch(t), low, low + 10, 40)
 
 
 # -- beer ------------------------------------------------------------------------------------------------------------
@@ -351,7 +393,11 @@ def _charges(ph: float, total: float, strength: float) -> tuple[float, float]:
     log_g = -0.509 * (math.sqrt(strength) / (1 + math.sqrt(strength)) - 0.3 * strength)
     g1, g2, g3 = (10 ** (log_g * z * z) for z in (1, 2, 3))
     h = 10**-ph  # the activity of hydrogen
-    one, two, three = 10**-2.148 / h / g1, 10 ** -(2.148 + 7.198) / h**2 / g2, 10 ** -(2.148 + 7.198 + 12.319) / h**3 / g3
+    one, two, three = (
+        10**-2.148 / h / g1,
+        10 ** -(2.148 + 7.198) / h**2 / g2,
+        10 ** -(2.148 + 7.198 + 12.319) / h**3 / g3,
+    )
     scale = total / (1 + one + two + three)
     one, two, three, free, hydroxide = one * scale, two * scale, three * scale, h / g1, 1e-14 / h / g1
     return one + 2 * two + 3 * three + hydroxide - free, one + 4 * two + 9 * three + hydroxide + free

@@ -37,8 +37,8 @@ _HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "hypothesis", "pytest", 
           "pint", "openpyxl", "formualizer", "click")  # fmt: skip
 #: module -> the tests that should notice, the quick ones first; the module's own doctests come before them
 TESTS = {
-    "brewfuncs/formulas/": ["tests/test_tables.py", "tests/test_{stem}.py", "tests/test_catalogue.py",
-                            "tests/test_conventions.py"],
+    "brewfuncs/formulas/": ["tests/test_tables.py", "tests/test_{stem}.py", "tests/test_batch_physics.py",
+                            "tests/test_catalogue.py", "tests/test_conventions.py"],
     "brewfuncs/units.py": ["tests/test_units.py", "tests/test_tables.py"],
     "brewfuncs/cells.py": ["tests/test_conventions.py", "tests/test_engine.py"],
     "brewfuncs/arrays.py": ["tests/test_arrays.py", "tests/test_conventions.py"],
