@@ -70,7 +70,8 @@ def maximum(a: Any, b: Any) -> Any:
 
 def decayed(rate: Any, time: Any) -> Any:
     """The integral of exp(-rate t) from 0 to `time`: (1 - exp(-rate time)) / rate, and `time` where the rate is 0."""
-    still = abs(rate * time) < 1e-16  # the quotient would round to `time`, or be 0 / 0
+    # The quotient would round to `time`, or be 0 / 0; some spreadsheets take 1e-16 itself for 0.
+    still = abs(rate * time) * 1e16 < 1
     return where(still, time, -expm1(-rate * time) / (rate + still))
 
 

@@ -14,7 +14,7 @@ from typing import Any
 from .. import __version__
 from ..catalogue import CATALOGUE, Function, Parameter
 from ..units import DIMENSIONS, Dimension, Quantity, Unit
-from .terms import Term, Value, term_of, translated, words_of
+from .terms import Term, Value, term_of, translated, uses_of, words_of
 
 __all__ = ["core", "module", "types"]
 
@@ -145,22 +145,9 @@ def _curve(function: Callable[[Any], Any]) -> str:
 
 def _written(parameters: list[str], value: Value) -> str:
     """A method's parameters and body."""
-    block = _Block(_uses(value), None, frozenset(), "    ")
+    block = _Block(uses_of(value), None, frozenset(), "    ")
     answer = block.text(value)
     return f"({', '.join(f'{name}_' for name in parameters)}) {{\n{block.body(answer)}  }}"
-
-
-def _uses(value: Value) -> Counter[Term]:
-    """How many terms each term is part of."""
-    uses: Counter[Term] = Counter()
-    todo = [value]
-    while todo:
-        term = todo.pop()
-        if isinstance(term, Term):
-            uses[term] += 1
-            if uses[term] == 1:
-                todo += term.args
-    return uses
 
 
 class _Block:
@@ -174,6 +161,7 @@ class _Block:
         self.uses, self.outer, self.loop, self.indent = uses, outer, loop, indent
         self.lines: list[str] = []
         self.names: dict[Term, str] = {}
+        self.loops: dict[Any, str] = {}
         self.count: list[int] = outer.count if outer else [0]
 
     def body(self, answer: str) -> str:
@@ -192,10 +180,13 @@ class _Block:
         written, binds = home._operation(value)
         if self.uses[value] == 1 and home is self:
             return written if binds >= level else f"({written})"
-        self.count[0] += 1
-        home.names[value] = f"v{self.count[0]}"
-        home.lines.append(f"const v{self.count[0]} = {written};")
+        home.names[value] = home._named(written)
         return home.names[value]
+
+    def _named(self, written: str) -> str:
+        self.count[0] += 1
+        self.lines.append(f"const v{self.count[0]} = {written};")
+        return f"v{self.count[0]}"
 
     def _known(self, value: Term) -> str:
         block: _Block | None = self
@@ -254,10 +245,12 @@ class _Block:
             function = self._arrow(f"{variable}0", loop, body)
             return f"bisect({function}, {', '.join(map(self.text, rest))})"
         _, times, which = term.data
-        count = len(term.args) // 2
-        state = ", ".join(self.text(a) for a in term.args[:count])
-        step = self._arrow(", ".join(f"{variable}{i}" for i in range(count + 1)), loop, *term.args[count:])
-        return f"repeated({times}, {step}, [{state}])[{which}]"
+        count, known = len(term.args) // 2, (depth, times, term.args)
+        if known not in self.loops:  # of whose state several parts may be wanted
+            state = ", ".join(self.text(a) for a in term.args[:count])
+            step = self._arrow(", ".join(f"{variable}{i}" for i in range(count + 1)), loop, *term.args[count:])
+            self.loops[known] = self._named(f"repeated({times}, {step}, [{state}])")
+        return f"{self.loops[known]}[{which}]"
 
     def _choice(self, term: Term) -> str:
         (words, sizes, table), at = term.data, ""

@@ -10,6 +10,7 @@ combination of its words, and what differs between those graphs becomes a choice
 """
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -22,7 +23,7 @@ from ..catalogue import Function
 from ..errors import BrewError
 from ..formulas import numeric
 
-__all__ = ["Term", "Untranslatable", "Value", "term_of", "translated", "words_of"]
+__all__ = ["Term", "Untranslatable", "Value", "term_of", "translated", "uses_of", "words_of"]
 
 _FORMULAS = str(Path(formulas.__file__).parent)
 _MOST_COMBINATIONS = 10_000
@@ -132,6 +133,19 @@ def _result(result: Any) -> Value:
     if isinstance(value, Term) and value.free:
         raise TypeError("an element of a whole range is used outside of sum()")
     return value
+
+
+def uses_of(value: Value) -> Counter[Term]:
+    """How many terms each term is part of."""
+    uses: Counter[Term] = Counter()
+    todo = [value]
+    while todo:
+        term = todo.pop()
+        if isinstance(term, Term):
+            uses[term] += 1
+            if uses[term] == 1:
+                todo += term.args
+    return uses
 
 
 # -- what kernels compute with while they are written down -----------------------------------------------------------
