@@ -1,4 +1,4 @@
-"""The batch workbook's sheets on fermentation, cleaning, what is worth a look, the guide and the known answers."""
+"""The batch workbook's sheets on what is worth a look, the guide and the known answers."""
 
 import copy
 import csv
@@ -22,7 +22,7 @@ from tests.test_workbook import Book
 
 TABLES = Path(__file__).parent / "tables"
 DATA = Path(known_answers_module.__file__).with_name("known_answers.csv")
-ONE_PAGE = ("Fermentation", "Cleaning", "Worth a look")
+ONE_PAGE = ("Cleaning", "Fermentation", "Package", "Worth a look")
 LISTS = ("Functions", "Known answers")
 
 Make = Callable[..., Book]
@@ -117,207 +117,13 @@ def test_worked_examples_are_those_of_published_tables(demo_path: Path) -> None:
     assert shown['=UNIT_CONVERT(1,"fl oz/gal","mL/L")'] == pytest.approx(1000 / 128, rel=1e-9)  # 128 fl oz a gallon
 
 
-# -- fermentation ----------------------------------------------------------------------------------------------------
-
-
-def test_the_temperature_to_set_rises_towards_the_end(make: Make) -> None:
-    rise = {"temp": "18 °C", "ramp_day": "3 d", "end_temp": "21 °C", "per_day": "1.5 K"}
-    book = make(fermentation=rise, readings=[{"day": f"{day} d"} for day in (0, 3, 4, 5, 6, 20)])
-    # by hand: 18 until day 3, then 1.5 a day up to 21
-    assert [book[f"reading_{n}_set"] for n in range(1, 7)] == pytest.approx([18, 18, 19.5, 21, 21, 21])
-    assert book["reading_7_set"] == ""
-    book.record(fermentation_temp_unit="°F", fermentation_temp=64.4)
-    assert [book[f"reading_{n}_set"] for n in (1, 3, 5)] == pytest.approx([64.4, 67.1, 69.8])
-
-
-def test_rows_to_be_read_start_with_the_days_of_a_fermentation(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "empty.xlsx", Plan.empty())
-    days = [book[f"reading_{n}_day"] for n in range(1, 15)]
-    assert days == sorted(set(days))
-    assert (days[0], days[-1]) == (0, 28)
-
-
-READINGS = [
-    {"day": "0 d"},
-    {"day": "4 d", "gravity": "1.020", "gravity_temp": "20 °C"},
-    {"day": "8 d", "gravity": "1.0115"},
-    {"day": "10 d", "gravity": "1.011"},
-]
-
-
-def test_the_latest_reading_counts(make: Make) -> None:
-    book = make(fermented={"fermenter_gravity": "1.050"}, readings=READINGS)
-    assert book["gravity_now"] == pytest.approx(1.011)
-    # 12.39 and 2.81 °P by the ASBC table's cubic (from memory)
-    assert book["attenuation_now"] == pytest.approx((12.39 - 2.81) / 12.39, abs=0.001)
-    assert book["alcohol_now"] == pytest.approx(131.25 * 0.039 / 100, abs=0.002)  # common practice; within 0.2 %
-    assert book["reading_1_used"] == ""
-    assert book["gravity_steady"] == "Steady"
-
-
-@pytest.mark.parametrize(
-    ("readings", "said"),
-    [
-        ([], "No reading yet"),
-        (READINGS[:2], "Look here: read again in two days"),
-        (READINGS[:3], "Look here: not steady yet"),
-        ([*READINGS[:3], {"day": "9 d", "gravity": "1.0115"}], "Look here: not steady yet"),  # a day is too soon
-        ([*READINGS[:2], {"day": "6 d", "gravity": "1.020"}], "Look here: steady, but high"),
-        (READINGS, "Steady"),
-    ],
-)
-def test_a_gravity_is_steady_when_two_readings_two_days_apart_agree(make: Make, readings: Any, said: str) -> None:
-    assert make(fermented={"fermenter_gravity": "1.050"}, readings=readings)["gravity_steady"] == said
-
-
-def test_priming_and_what_is_still_to_come(make: Make) -> None:
-    book = make(
-        fermented={"fermenter_gravity": "1.050", "package_volume": "20 L", "warmest_temp": "20 °C"},
-        yeast={"attenuation": "77.5 %"},
-        readings=[{"day": "6 d", "gravity": "1.015"}],
-    )
-    residual = 3.0378 - 0.050062 * 68 + 2.6555e-4 * 68**2  # quadratic in °F, of the trade (from memory)
-    assert book["residual_co2"] == pytest.approx(residual, abs=1e-9)
-    # one glucose unit of 162.14 g (half a sucrose, 171.15 g) gives two CO2 of 44.01 g; a volume is 1.977 g/L
-    assert book["priming_sugar"] == pytest.approx(20 * (2.4 - residual) * 1.977 * 171.15 / 88.02, rel=1e-3)
-    # of 12.39 °P, at 3.82 °P now and at 2.79 °P in the end (77.5 % attenuated: 1.0109), Balling's real extract is
-    # 0.1808 and 0.8192 of the two; per litre it is °P times gravity times 9.982 g, and gives 0.9565/2.0665 of CO2
-    now, end = (0.1808 * 12.39 + 0.8192 * apparent for apparent in (3.82, 2.79))
-    expected = (now * 1.015 - end * 1.0109) * 9.982 * 0.9565 / 2.0665 / 1.977
-    assert book["co2_to_come"] == pytest.approx(expected, rel=0.01)  # the °P are rounded
-    assert book["co2_in_all"] == pytest.approx(2.4 + book["co2_to_come"])
-    assert book["package_state"] == "Look here: not finished"
-
-
-@pytest.mark.parametrize(
-    ("package", "readings", "said"),
-    [
-        ({}, [], "Look here: take a reading first"),
-        ({}, READINGS, "Bottle only at a steady gravity"),
-        ({"target": "3.2 vol"}, READINGS, "Look here: over 3 volumes"),
-        ({"target": "0.6 vol"}, READINGS, "Look here: it holds more already"),
-        ({"kind": "keg"}, [], "Set that pressure"),
-        ({"kind": "keg", "target": "3.2 vol"}, [], "Look here: over 3 volumes"),
-    ],
-)
-def test_what_is_said_of_the_package(make: Make, package: Any, readings: Any, said: str) -> None:
-    book = make(package=package, readings=readings, fermented={"fermenter_gravity": "1.050"})
-    assert book["package_state"] == said
-    assert (book["priming_sugar"] > 0) == ("kind" not in package and package.get("target") != "0.6 vol")
-
-
-def test_the_pressure_is_that_of_the_force_carbonation_table(make: Make) -> None:
-    # 60 °F and 2.7 volumes: 25.9 psi by the table's regression (published, read)
-    book = make(package={"kind": "keg", "target": "2.7 vol", "temp": "60 °F"})
-    assert book["package_pressure"] == pytest.approx(25.9, abs=0.06)
-    assert book["package_pressure_unit"] == "psi"
-
-
-def test_a_refractometer_serves_where_there_is_no_hydrometer(make: Make) -> None:
-    readings = [{"day": "1 d", "brix": 13.0}, {"day": "9 d", "brix": 6.2}]
-    book = make(fermented={"fermenter_gravity": "1.050"}, readings=readings, instruments={"refractometer_factor": 1.0})
-    assert book["reading_1_used"] > 1.05  # above the wort's own: nothing has fermented, so it is read as wort
-    i, f = 12.388, 6.2  # °P of 1.050
-    novotny = 1 + 1.335e-5 * i * i - 3.239e-5 * i * f + 2.916e-5 * f * f - 2.421e-3 * i + 6.219e-3 * f
-    assert book["reading_2_used"] == pytest.approx(novotny, abs=3e-5)  # Novotny 2017, quadratic (from memory)
-
-
-def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(make: Make) -> None:
-    book = make(readings=[{"day": "4 d", "gravity": "1.020"}])
-    book.typed("reading_1_gravity_temp", 75)  # over the 60 °C up to which a hydrometer's correction holds
-    for name in ("reading_1_used", "gravity_now", "gravity_steady", "co2_to_come", "package_state", "look_unfinished"):
-        assert getattr(book[name], "code", book[name]) == "#NUM!", name
-    assert "1 can't be judged" in worth_a_look_said(book)
+# -- worth a look ----------------------------------------------------------------------------------------------------
 
 
 def worth_a_look_said(book: Book) -> str:
     text = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]["B4"].value
     assert isinstance(text, str)
     return text
-
-
-# -- cleaning --------------------------------------------------------------------------------------------------------
-
-ACID = {
-    "acid_volume": "5 gal", "acid_rate": "0.2 fl oz/gal", "acid_share": "50 %", "acid_density": "1.3 kg/L",
-    "acid_limit": "", "acid_poured": "", "alkalinity": "0 mg/L",
-}  # fmt: skip
-
-
-def test_dose_strength_and_ph_of_an_acid_sanitizer(make: Make) -> None:
-    book = make(cleaning=ACID)
-    assert book["acid_dose_in_mL"] == pytest.approx(29.57353, rel=1e-6)  # one US fluid ounce, by definition
-    strength = 1.5625 * 1.3 * 0.5 * 1000 / 1.0015625  # mg in a litre of water and 1.5625 mL
-    assert book["acid_strength"] == pytest.approx(strength, rel=1e-9)
-    assert book["acid_ph"] == pytest.approx(2.27, abs=0.02)  # PHREEQC: 2.270 at 980 mg/L, 2.068 at 1960
-    assert book["acid_strength_limit"] == pytest.approx(strength, rel=1e-9)
-    assert book["acid_state"] == "As the label says"
-
-
-def test_chlorine_of_a_bleach(make: Make) -> None:
-    book = make(cleaning={"chlorine_volume": "10 L", "chlorine_rate": "1 mL/L", "chlorine_share": "6 %"})
-    # available chlorine: NaOCl times 70.906/74.442
-    assert book["chlorine_strength"] == pytest.approx(10 * 1.08 * 0.06 * 1000 / 10 * 70.906 / 74.442, rel=1e-9)
-
-
-@pytest.mark.parametrize(
-    ("poured", "limit", "said"),
-    [
-        (20, "", "Look here: off the label's dose"),
-        (28, "", "As the label says"),
-        (31, "", "Look here: too strong, rinse as it says"),
-        (31, "2 mL/L", "As the label says"),
-        (37, "2 mL/L", "Look here: off the label's dose"),
-    ],
-)
-def test_the_dose_against_the_label(make: Make, poured: float, limit: str, said: str) -> None:
-    assert make(cleaning={**ACID, "acid_poured": f"{poured} mL", "acid_limit": limit})["acid_state"] == said
-
-
-@pytest.mark.parametrize("missing", ["acid_rate", "acid_share", "acid_density", "acid_volume"])
-def test_what_is_not_stated_is_not_computed(make: Make, missing: str) -> None:
-    book = make(cleaning=ACID)
-    book.record(**{f"cleaning_{missing}": None})
-    assert book["acid_state"] == "Not in use"
-    for name in ("acid_dose", "acid_strength", "acid_strength_limit", "acid_ph", "dried_factor", "residue"):
-        assert book[name] == "", name
-
-
-def test_what_drying_does(make: Make) -> None:
-    book = make(cleaning={**ACID, "humidity": "32.1 %", "film": "50 µm", "area": "1 m²", "air_temp": "25 °C"})
-    assert book["dried_acid"] == pytest.approx(0.75, abs=0.01)  # Innophos, Phosphoric Acid, table 3
-    assert book["dried_factor"] == pytest.approx(0.75 / (book["acid_strength"] / 1e6), rel=0.015)
-    assert book["residue"] == pytest.approx(50e-6 * 1000 * book["acid_strength"])  # 50 mL of it on a square metre
-    drier = book["film_minutes"]
-    assert book.record(cleaning_humidity=0.6)["film_minutes"] > drier
-
-
-def test_the_chart_of_drying_follows_from_what_cannot_evaporate(make: Make) -> None:
-    book = make(cleaning={**ACID, "acid_solids": "40 %"})
-    stays = 0.4 * 1.5625 / 1001.5625  # volume in volume
-    assert book["nonvolatile"] == pytest.approx(stays, rel=1e-9)
-    book.record(cleaning_acid_solids=None)
-    assert book["nonvolatile"] == pytest.approx(stays / 0.4 * 0.5, rel=1e-9)  # the acid's share instead
-    acid, dried = book["acid_strength"] / 1e6, book["dried_acid"]
-    water = book["water_that_stays"] * (1 - acid)  # of a gram of solution; beside the acid it is dried again
-    assert acid / (acid + water) == pytest.approx(dried, rel=2e-3)
-
-
-def test_plastics_have_their_cautions(make: Make) -> None:
-    parts = [
-        {"name": "Tap", "plastic": "POM", "chemistry": "acid anionic", "state": "dried"},
-        {"name": "Lid", "plastic": "polypropylene", "chemistry": "alcohol"},
-        {"name": "Seal", "plastic": "polyketone", "chemistry": "chlorine", "state": "contact"},
-    ]
-    book = make(parts=parts)
-    assert book["part_1_caution"].startswith("Strong caution: acid anionic sanitizer dried on acetal (POM)")
-    assert book["part_2_caution"] == ""  # not all of it is stated
-    assert book["part_3_caution"].startswith("Not known: chlorine on polyketone is not listed: ask the maker")
-    book.record(part_2_state="contact")
-    assert book["part_2_caution"].startswith("No harm known: alcohol on polypropylene")
-
-
-# -- worth a look ----------------------------------------------------------------------------------------------------
 
 
 def hop(time: float, alpha: str = "6 %", **more: Any) -> dict[str, Any]:
@@ -364,13 +170,17 @@ def malt(precursor: str, mass: str = "4.7 kg") -> list[dict[str, str]]:
         ("slow_chill", "not used", {"chill": {"cooling": "0.01 /min"}, "hops": [hop(60), hop(16)]}),
         ("kettle_full", "look here", {"kettle": {"size": "31 L"}}),  # 25.5 L, 4 % more when hot: 26.5
         ("kettle_full", "fine", {"kettle": {"size": "31.5 L"}}),
-        ("acid_dose", "look here", {"cleaning": {**ACID, "acid_poured": "33 mL"}}),
-        ("acid_dose", "look here", {"cleaning": {**ACID, "acid_poured": "26 mL"}}),
-        ("acid_dose", "fine", {"cleaning": {**ACID, "acid_poured": "32 mL"}}),
-        ("acid_strength", "look here", {"cleaning": {**ACID, "acid_poured": "30 mL"}}),  # any excess
-        ("acid_strength", "fine", {"cleaning": {**ACID, "acid_poured": "32 mL", "acid_limit": "1.7 mL/L"}}),
-        ("acid_ph", "look here", {"cleaning": {**ACID, "acid_rate": "0.25 mL/L", "alkalinity": "30 mg/L"}}),
-        ("acid_ph", "fine", {"cleaning": ACID}),
+        # the demo's label: 2.5 mL/L, 50 mL for its 20 L; a tenth either way, and no excess
+        ("acid_dose", "look here", {"cleaning": {"acid_poured": "56 mL"}}),
+        ("acid_dose", "look here", {"cleaning": {"acid_poured": "44 mL"}}),
+        ("acid_dose", "fine", {"cleaning": {"acid_poured": "46 mL"}}),
+        ("acid_dose", "not used", {"cleaning": {"acid_poured": ""}}),
+        ("acid_strength", "look here", {"cleaning": {"acid_poured": "51 mL"}}),
+        ("acid_strength", "fine", {"cleaning": {"acid_poured": "51 mL", "acid_label_most": "26 mL"}}),
+        # 88 mg/L of phosphoric acid are 0.9 mmol/L, and 30 mg/L of alkalinity take 0.6 of them
+        ("acid_ph", "look here", {"cleaning": {"acid_label_dose": "2.5 mL", "alkalinity": "30 mg/L"}}),
+        ("acid_ph", "fine", {}),
+        ("acid_ph", "not used", {"cleaning": {"acid_share": ""}}),
         ("chlorine_dose", "look here", {"cleaning": {"chlorine_poured": "23 mL"}}),
         ("chlorine_dose", "fine", {"cleaning": {"chlorine_poured": "21 mL"}}),
         ("chlorine_strength", "look here", {"cleaning": {"chlorine_poured": "21 mL"}}),
@@ -384,10 +194,11 @@ def malt(precursor: str, mass: str = "4.7 kg") -> list[dict[str, str]]:
         ("rise", "look here", {"fermentation": {"temp": "19 °C", "end_temp": "20.9 °C"}}),
         ("rise", "fine", {"fermentation": {"temp": "19 °C", "end_temp": "21 °C"}}),
         ("unfinished", "not used", {}),
-        ("unfinished", "look here", {"readings": READINGS[:2]}),
-        ("unfinished", "fine", {"readings": [{"day": "9 d", "gravity": "1.010"}]}),
-        ("high_target", "look here", {"package": {"target": "3.1 vol"}}),
-        ("high_target", "fine", {"package": {"target": "3 vol"}}),
+        ("unfinished", "look here", {"readings": [{"day": "9 d", "gravity": "1.010"}]}),
+        ("unfinished", "fine", {"readings": [{"day": f"{day} d", "gravity": "1.011"} for day in (9, 16)]}),
+        ("high_target", "look here", {"package": {"target": "3.1 vol", "rating": ""}}),
+        ("high_target", "fine", {"package": {"target": "3 vol", "rating": ""}}),
+        ("high_target", "fine", {"package": {"target": "3.1 vol"}}),
         ("alpha", "look here", {"hops": [hop(60, "21 %")]}),
         ("alpha", "look here", {"hops": [hop(60), hop(5, "1.9 %")]}),
         ("alpha", "fine", {"hops": [hop(60, "20 %"), hop(5, "2 %")]}),
@@ -454,7 +265,7 @@ def test_sheets_print_tidily_and_are_protected_without_a_password(demo_path: Pat
     assert sheet.page_setup.fitToWidth == 1
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert sheet.page_setup.fitToHeight == (0 if name in LISTS else 1)
-    assert bool(sheet.print_title_rows) == (name != "Fermentation" and name != "Cleaning")
+    assert bool(sheet.print_title_rows) == (name not in ("Cleaning", "Fermentation", "Package"))
 
 
 def test_wrapped_text_has_the_room_it_needs(demo_path: Path) -> None:

@@ -10,10 +10,10 @@ from typing import Any
 __all__ = ["LANTERN_PALE", "LANTERN_PALE_MEASURED", "SLATE_PILSNER"]
 
 _CLEANING = {
-    "acid_name": "Acid sanitizer A", "acid_volume": "20 L", "acid_rate": "1.6 mL/L", "acid_share": "50 %",
-    "acid_density": "1.3 kg/L", "acid_solids": "48 %", "alkalinity": "80 mg/L",
-    "chlorine_name": "Chlorine sanitizer B", "chlorine_volume": "10 L", "chlorine_rate": "2 mL/L",
-    "chlorine_share": "5 %", "chlorine_density": "1.08 kg/L",
+    "acid_name": "Acid sanitizer A", "acid_label_dose": "25 mL", "acid_label_water": "10 L", "acid_volume": "20 L",
+    "acid_share": "30 %", "acid_density": "1.18 kg/L", "acid_solids": "32 %", "alkalinity": "80 mg/L",
+    "chlorine_name": "Chlorine sanitizer B", "chlorine_label_dose": "20 mL", "chlorine_label_water": "10 L",
+    "chlorine_volume": "10 L", "chlorine_share": "5 %", "chlorine_density": "1.08 kg/L",
     "film": "50 µm", "area": "0.6 m²", "air_temp": "19 °C", "humidity": "60 %",
 }  # fmt: skip
 _PARTS = [
@@ -50,7 +50,8 @@ LANTERN_PALE: dict[str, Any] = {
     "yeast": {"name": "Ale yeast", "attenuation": "77 %"},
     "shorter": {"time": "30 min", "method": "tinseth", "old_style_precursor": "8 mg/kg"},
     "fermentation": {"temp": "19 °C", "ramp_day": "4 d", "end_temp": "22 °C", "per_day": "1 K", "pitch_rate": 0.75},
-    "package": {"kind": "bottles", "target": "2.4 vol", "temp": "6 °C", "sugar": "sucrose"},
+    "package": {"kind": "bottles", "target": "2.4 vol", "sugar": "sucrose", "bottle": "500 mL",
+                "warmest": "30 °C", "rating": "6 bar"},
     "cleaning": _CLEANING,
     "parts": _PARTS,
 }  # fmt: skip
@@ -68,6 +69,7 @@ LANTERN_PALE_MEASURED: dict[str, Any] = {
         "fermenter_volume": "19.9 L",
     },
     "fermented": {"package_volume": "18.6 L"},
+    "cleaning": {**_CLEANING, "acid_poured": "50 mL", "chlorine_poured": "20 mL"},
     "readings": [
         {"day": "0 d", "note": "Pitched in the evening"},
         {"day": "1 d", "gravity": "1.044", "gravity_temp": "20 °C", "note": "Foam, a little sulphur"},
@@ -104,7 +106,7 @@ SLATE_PILSNER: dict[str, Any] = {
     "yeast": {"name": "Lager yeast", "attenuation": "80 %"},
     "shorter": {"time": "30 min", "method": "kinetic"},
     "fermentation": {"temp": "11 °C", "ramp_day": "8 d", "end_temp": "15 °C", "per_day": "1 K", "pitch_rate": 1.5},
-    "package": {"kind": "keg", "target": "2.5 vol", "temp": "4 °C"},
+    "package": {"kind": "keg", "target": "2.5 vol", "temp": "4 °C", "warmest": "28 °C", "rating": "9 bar"},
     "cleaning": _CLEANING,
     "parts": _PARTS,
 }  # fmt: skip

@@ -76,6 +76,7 @@ def _build(plan: Plan, system: str | None) -> Draft:
         fermentation,
         functions,
         known_answers,
+        package,
         shorter_boil,
         workings,
         worth_a_look,
@@ -87,9 +88,10 @@ def _build(plan: Plan, system: str | None) -> Draft:
     the_plan.build(book)
     workings.plan(working)
     shorter_boil.build(book, working)
+    cleaning.build(book, working)
     brew_day.build(book, working)
     fermentation.build(book, working)
-    cleaning.build(book, working)
+    package.build(book, working)
     worth_a_look.build(book, working)
     functions.build(book)
     known_answers.build(book)

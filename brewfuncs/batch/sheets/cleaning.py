@@ -1,4 +1,4 @@
-"""Cleaning: how much sanitizer, how strong that is, what drying does to it, and what it does to plastics."""
+"""Cleaning: how much sanitizer, how strong that is, what drying does to it, and what harms whom."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
 from brewfuncs.batch.plan import SECTIONS
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
 
 __all__ = ["build"]
 
@@ -50,47 +51,55 @@ def build(book: Draft, workings: Workings) -> None:
     page.skip_to(left, right)
     _workings(workings)
     _parts(page)
+    page.row += 1
+    page.section("What harms whom")
+    page.notes(*_HARM)
+
+
+#: the usual cautions of safety data sheets, chemical by chemical
+_HARM = (
+    "Caustic cleaner burns skin and eyes at once: goggles and gloves; pour it into cold water, never water onto it. "
+    "With acid it boils up and spits. On aluminium it gives off hydrogen, which explodes, and eats the metal; it eats "
+    "zinc, tin and brass too, and etches glass that stands in it.",
+    "Caustic in a closed vessel that holds carbon dioxide swallows the gas, and the vacuum can crush the vessel: vent "
+    "it, air it, and leave it open while you clean.",
+    "Percarbonate cleaner gives off oxygen: never in a closed vessel, bottle or sprayer. It is alkaline: rinse it off, "
+    "keep it from aluminium and soft metals, from eyes, and from acid and chlorine.",
+    "Alcohol burns with a flame that is hardly seen, and so does its vapour: no burner, no spark, no hot kettle near, "
+    "and air the room.",
+    "Chlorine in brewing water, or left in a rinsed vessel, makes chlorophenols, which taste of plaster at a trace: "
+    "remove it from the water, and rinse with water that is free of it.",
+    "Peracetic acid and iodophor are acids with an oxidiser: never with chlorine, caustic or each other; their vapour "
+    "bites.",
+)
 
 
 def _inputs(block: Block) -> None:
-    block.section("Acid sanitizer")
-    for key in ("name", "volume", "rate", "limit", "poured", "share", "density", "solids"):
-        _optional(block, f"acid_{key}")
-    block.input("cleaning.alkalinity")
-    block.gap()
-    block.section("Chlorine sanitizer")
-    for key in ("name", "volume", "rate", "limit", "poured", "share", "density"):
-        _optional(block, f"chlorine_{key}")
-    block.gap()
+    for kind, title, keys in (
+        ("acid", "Acid sanitizer", ("share", "density", "solids")),
+        ("chlorine", "Chlorine sanitizer", ("share", "density")),
+    ):
+        block.section(title)
+        for key in ("name", "label_dose", "label_water", "label_most", "volume"):
+            block.input(f"cleaning.{kind}_{key}")
+        block.measurement(f"cleaning.{kind}_poured", f'=IF(cleaning_{kind}_poured="",{kind}_dose_in_mL,{{x}})')
+        for key in keys:
+            block.input(f"cleaning.{kind}_{key}")
+        if kind == "acid":
+            block.input("cleaning.alkalinity")
+        block.gap()
     block.section("Drying")
     for key in ("film", "area", "air_temp", "humidity", "air_moves"):
         block.input(f"cleaning.{key}")
 
 
-#: what stands in for an input that may be blank
-_INSTEAD = {
-    "acid_limit": "cleaning_acid_rate_in_mL_L",
-    "acid_poured": "acid_dose_in_mL",
-    "chlorine_limit": "cleaning_chlorine_rate_in_mL_L",
-    "chlorine_poured": "chlorine_dose_in_mL",
-}
-
-
-def _optional(block: Block, key: str) -> None:
-    if key in _INSTEAD:
-        block.measurement(f"cleaning.{key}", f'=IF(cleaning_{key}="",{_INSTEAD[key]},{{x}})')
-    else:
-        block.input(f"cleaning.{key}")
-
-
 def _acid(block: Block) -> None:
     block.section("Acid sanitizer")
-    _dose(block, "acid")
-    _strength(block, "acid", "SANI_STRENGTH({rate},cleaning_acid_share,cleaning_acid_density_in_kg_L)")
+    _dose(block, "acid", "SANI_STRENGTH({rate},cleaning_acid_share,cleaning_acid_density_in_kg_L)")
     block.result(
         "acid_ph",
         "pH of the solution",
-        '=IF(acid_in_use=1,SANI_PH(acid_strength,cleaning_alkalinity_in_mg_L),"")',
+        '=IF(acid_strength="","",SANI_PH(acid_strength,cleaning_alkalinity_in_mg_L))',
         units.Ph,
         note="Phosphoric acid and the water's alkalinity alone. A pH doesn't make a sanitizer: the label's dose does.",
         blank=True,
@@ -100,8 +109,7 @@ def _acid(block: Block) -> None:
 def _chlorine(block: Block) -> None:
     block.gap()
     block.section("Chlorine sanitizer")
-    _dose(block, "chlorine")
-    _strength(
+    _dose(
         block,
         "chlorine",
         "SANI_CHLORINE({rate}*cleaning_chlorine_volume_in_L,cleaning_chlorine_volume_in_L,cleaning_chlorine_share,"
@@ -109,41 +117,46 @@ def _chlorine(block: Block) -> None:
     )
 
 
-def _dose(block: Block, kind: str) -> None:
+def _dose(block: Block, kind: str, strength: str) -> None:
+    """The dose for this much water; what was poured against it; how strong that is."""
     block.result(
         f"{kind}_dose",
         "Dose by the label",
-        f'=IF({kind}_in_use=1,SANI_DOSE(cleaning_{kind}_volume_in_L,cleaning_{kind}_rate_in_mL_L),"")',
+        f'=IF(OR({kind}_rate="",cleaning_{kind}_volume=""),"",SANI_DOSE(cleaning_{kind}_volume_in_L,{kind}_rate))',
         units.Millilitre,
         f"cleaning_{kind}_poured_unit",
+        "For the water on the left. Blank until the label's dose and the water are stated.",
         blank=True,
     )
-
-
-def _strength(block: Block, kind: str, strength: str) -> None:
-    """The strength, beside it the strongest that the label allows, below it what that means."""
-    poured = f"cleaning_{kind}_poured_used/cleaning_{kind}_volume_in_L"
-    row, page = block.row, block.page
     block.result(
-        f"{kind}_strength",
-        "Strength",
-        f'=IF({kind}_in_use=1,{strength.replace("{rate}", poured)},"")',
-        units.MilligramPerLitre,
-        note="Of the active substance, from what was poured in; beside it the label's limit.",
+        f"{kind}_times",
+        "times that was poured",
+        f'=IF(OR({kind}_dose="",cleaning_{kind}_poured=""),"",cleaning_{kind}_poured_used/{kind}_dose_in_mL)',
+        units.Number,
+        number="0.00",
         blank=True,
     )
-    limit = strength.replace("{rate}", f"cleaning_{kind}_limit_used")
-    page.put(f"{block.converted}{row}", f'=IF({kind}_in_use=1,{limit},"")', "quiet", "0")
-    page.put(f"{block.base}{row}", "limit", "unit")
-    page.book.define(f"{kind}_strength_limit", page, f"{block.converted}{row}")
     block.state(
         f"{kind}_state",
         "Against the label",
-        f'=IF({kind}_in_use=0,"Not in use",IF({kind}_strength>1.001*{kind}_strength_limit,"Look here: too strong, '
-        f'rinse as it says",IF(ABS('
-        f"cleaning_{kind}_poured_used/"
-        f'{kind}_dose_in_mL-1)>0.1,"Look here: off the label\'s dose","As the label says")))',
+        f'=IF(AND(cleaning_{kind}_name="",{kind}_rate="",cleaning_{kind}_poured=""),"Not in use",'
+        f'IF({kind}_rate="","Look here: the label\'s dose is missing",'
+        f'IF({kind}_dose="","Look here: how much water?",'
+        f'IF({kind}_times="","Nothing poured yet",'
+        f'IF({kind}_over>{ANY_EXCESS},"Look here: too strong, rinse as it says",'
+        f'IF(ABS({kind}_times-1)>{DOSE_NEAR},"Look here: off the label\'s dose","As the label says"))))))',
         "Within a tenth of the label's dose, and never over its limit.",
+    )
+    block.result(
+        f"{kind}_strength",
+        "Strength",
+        f'=IF(OR({kind}_dose="",cleaning_{kind}_share="",cleaning_{kind}_density=""),"",'
+        + strength.replace("{rate}", f"cleaning_{kind}_poured_used/cleaning_{kind}_volume_in_L")
+        + ")",
+        units.MilligramPerLitre,
+        note="Of the active substance, from what was poured in, else at the label's dose. Blank until share and "
+        "density are stated: from label or data sheet.",
+        blank=True,
     )
 
 
@@ -153,14 +166,16 @@ def _drying(block: Block) -> None:
     block.result(
         "film_minutes",
         "Film of water gone after",
-        "=SANI_DRY_MINUTES(cleaning_film_in_um,cleaning_air_temp_in_C,cleaning_humidity,cleaning_air_moves)",
+        '=IF(AND(acid_rate="",chlorine_rate=""),"",SANI_DRY_MINUTES(cleaning_film_in_um,cleaning_air_temp_in_C,'
+        "cleaning_humidity,cleaning_air_moves))",
         units.Minute,
         note="On a wall that gives no heat; good for its size only, and no contact time.",
+        blank=True,
     )
     block.result(
         "dried_acid",
         "Acid in what never dries",
-        '=IF(acid_in_use=1,SANI_DRY_ACID(cleaning_humidity),"")',
+        '=IF(acid_strength="","",SANI_DRY_ACID(cleaning_humidity))',
         units.Share,
         note="By mass, at this humidity: it burns skin and eyes, and attacks what it sits on.",
         blank=True,
@@ -168,7 +183,7 @@ def _drying(block: Block) -> None:
     block.result(
         "dried_factor",
         "times as strong as mixed",
-        '=IF(acid_in_use=1,SANI_DRY_FACTOR_IN_AIR(acid_strength/1000000,cleaning_humidity),"")',
+        '=IF(acid_strength="","",SANI_DRY_FACTOR_IN_AIR(acid_strength/1000000,cleaning_humidity))',
         units.Number,
         number="0",
         blank=True,
@@ -176,7 +191,7 @@ def _drying(block: Block) -> None:
     block.result(
         "residue",
         "Left on the wall",
-        '=IF(acid_in_use=1,SANI_RESIDUE(cleaning_film_in_um,cleaning_area_in_m2,acid_strength),"")',
+        '=IF(acid_strength="","",SANI_RESIDUE(cleaning_film_in_um,cleaning_area_in_m2,acid_strength))',
         units.Milligram,
         note="Acid, where it is left to dry.",
         blank=True,
@@ -184,25 +199,32 @@ def _drying(block: Block) -> None:
 
 
 def _workings(workings: Workings) -> None:
-    def in_use(kind: str) -> tuple[str, str]:
-        stated = ",".join(f'cleaning_{kind}_{key}<>""' for key in ("share", "density"))
-        return f"=IF(AND(cleaning_{kind}_rate_in_mL_L>0,cleaning_{kind}_volume_in_L>0,{stated}),1,0)", "0"
+    def by_label(kind: str) -> dict[str, tuple[str, str]]:
+        dose, water, most = (f"cleaning_{kind}_label_{key}" for key in ("dose", "water", "most"))
+        return {
+            f"{kind}_rate": (f'=IF(OR({dose}="",{water}=""),"",{dose}_in_mL/{water}_in_L)', "0.00"),
+            # against the most that the label allows without a rinse, in the same water; else against its dose
+            f"{kind}_over": (
+                f'=IF({kind}_times="","",IF({most}="",{kind}_times,{kind}_times*{dose}_in_mL/{most}_in_mL))',
+                "0.00",
+            ),
+        }
 
     workings.cells(
         "Cleaning",
         {
-            "acid_in_use": in_use("acid"),
-            "chlorine_in_use": in_use("chlorine"),
+            **by_label("acid"),
+            **by_label("chlorine"),
             # of the mixed solution, by volume
             "nonvolatile": (
-                "=IF(acid_in_use=1,cleaning_acid_poured_used/("
+                '=IF(acid_strength="","",cleaning_acid_poured_used/('
                 "cleaning_acid_poured_used+1000*cleaning_acid_volume_in_L)*"
-                'IF(cleaning_acid_solids="",cleaning_acid_share,cleaning_acid_solids),1)',
+                'IF(cleaning_acid_solids="",cleaning_acid_share,cleaning_acid_solids))',
                 "0.0000",
             ),
             # of the water: what the acid holds on to in this air, from its mass shares before and after
             "water_that_stays": (
-                "=IF(acid_in_use=1,MIN(1,acid_strength/1000000*(1-dried_acid)/dried_acid),1)",
+                '=IF(acid_strength="","",MIN(1,acid_strength/1000000*(1-dried_acid)/dried_acid))',
                 "0.0000",
             ),
         },
@@ -210,27 +232,36 @@ def _workings(workings: Workings) -> None:
 
 
 def _chart(block: Block, workings: Workings) -> None:
+    """Drawn left of the chart's edge, and so not seen, where no acid sanitizer is in use."""
     page, sheet = block.page, workings.page.sheet
     left = (0, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, *(n / 10 for n in range(1, 11)))
-    start = workings.row + 2
     top = workings.columns(
         "Chart: how many times stronger against the water left, %",
         ["water left", "times"],
         [
-            [(f"=100*{share}", "0.0"), (f"=SANI_DRY_FACTOR(nonvolatile,B{start + k}/100)", "0")]
-            for k, share in enumerate(left)
+            [
+                (f'=IF(acid_strength="",-1,{100 * share:g})', "0.0"),
+                (f'=IF(acid_strength="",1,SANI_DRY_FACTOR(nonvolatile,{share:g}))', "0"),
+            ]
+            for share in left
         ],
     )
     mark = workings.columns(
         "Mark: where this air lets it be",
         ["water left", "times"],
-        [[("=100*water_that_stays", "0.00"), ("=SANI_DRY_FACTOR(nonvolatile,water_that_stays)", "0")]],
+        [
+            [
+                ('=IF(acid_strength="",-1,100*water_that_stays)', "0.00"),
+                ('=IF(acid_strength="",1,SANI_DRY_FACTOR(nonvolatile,water_that_stays))', "0"),
+            ]
+        ],
     )
     block.gap()
     page.put(
         f"{block.label}{block.row}",
-        '=IF(acid_in_use=1,"Left to dry in this air, the acid sanitizer gets about "&FIXED(dried_factor,0,TRUE)&" '
-        'times as strong: rinse or drain well what should not meet that.","No acid sanitizer in use.")',
+        '=IF(acid_strength="","Nothing to show: no acid sanitizer in use, or its share and density aren\'t stated.",'
+        '"Left to dry in this air, the acid sanitizer gets about "&FIXED(dried_factor,0,TRUE)&" '
+        'times as strong: rinse or drain well what should not meet that.")',
         "answer",
     )
     page.sheet.merge_cells(f"{block.label}{block.row}:{block.base}{block.row + 1}")

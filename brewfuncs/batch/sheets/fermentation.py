@@ -1,199 +1,209 @@
-"""Fermentation: readings over time, the temperature to set, and what goes into the package.
-
-Bottles that are closed too early burst; so what fermentation would still add stands beside the priming sugar, and a
-gravity counts as steady only once two readings two days apart agree.
-"""
+"""Fermentation: readings over time, whether they are steady, and the temperature to set."""
 
 from __future__ import annotations
 
 from brewfuncs import units
 from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.plan import SECTIONS
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
+from brewfuncs.batch.sheet import Block, Draft, Column, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.thresholds import (
+    CO2_TO_COME,
+    DAYS_STEADY,
+    DAYS_STEADY_UNSURE,
+    FALLEN,
+    LOWER_THAN_EXPECTED,
+    RISEN,
+)
+from brewfuncs.batch.wording import cell, number, pick, say
 
 __all__ = ["build"]
 
 _READINGS = next(section for section in SECTIONS if section.key == "readings").rows
+_TINY = 0.00005  # what rounding may add to the difference of two gravities
+_NEVER = 1000000  # a day
 
 
 def build(book: Draft, workings: Workings) -> None:
     page = book.page("Fermentation", "Fermentation")
+    page.answer(
+        '=IF(wort_known=0,"No wort yet.",IF(latest_day<0,"No reading yet: the wort starts at "&'
+        'FIXED(fermenter_gravity_used,3,TRUE)&".","On day "&FIXED(latest_day,0,TRUE)&" at "&'
+        'FIXED(latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&'
+        'FIXED(expected_final_in_SG,3,TRUE)&" is to be expected."))'
+    )
+    page.row += 1
+    page.section("Readings, and the temperature to set each day")
+    _readings(page)
+    page.row += 1
     left, right = page.columns()
     _plan(left)
     _beer(right)
     page.skip_to(left, right)
     _workings(workings)
     _charts(page, workings)
-    page.section("Readings, and the temperature to set each day")
-    _readings(page)
-    page.row += 1
     page.notes(
-        "Bottle only at a steady gravity: two readings two days apart that agree within 0.001 (common practice, no "
-        "source). Four points too early are two volumes on top. Bottles can burst: wear eye protection, and keep them "
-        "in a closed box.",
-        "Over 3 volumes needs bottles or kegs made for it. Stay under what keg, bottle and regulator are rated for, "
-        "keep the relief valve working, and vent a keg before opening it. Carbon dioxide from a fermenter gathers low "
-        "down: air the room.",
+        f"Steady: hydrometer readings over at least {DAYS_STEADY} days of which none is higher than the last by more "
+        f"than {FALLEN}; over {DAYS_STEADY_UNSURE} days where the wort's gravity wasn't read, or where the beer is lower "
+        "than expected (common practice, no source). A point, 0.001, is half a volume of carbon dioxide in a closed "
+        "bottle.",
+        "A refractometer reads 1 to 2 points low or high in finished beer: it shows the way, and a hydrometer decides. "
+        "Carbon dioxide from a fermenter gathers low down: air the room.",
         "Alcohol and energy are estimates: not for duty, not for a label.",
     )
 
 
 def _plan(block: Block) -> None:
-    block.section("Fermentation")
+    block.section("Temperature and yeast")
     for key in ("temp", "ramp_day", "end_temp", "per_day", "pitch_rate"):
         block.input(f"fermentation.{key}")
     block.measurement("fermented.fermenter_gravity", '=IF(fermenter_gravity="",postboil_gravity_used,{x})')
-    block.gap()
-    block.section("Package")
-    for key in ("kind", "target", "temp", "sugar"):
-        block.input(f"package.{key}")
-    block.measurement(
-        "fermented.warmest_temp", '=IF(warmest_temp="",MAX(fermentation_temp_in_C,fermentation_end_temp_in_C),{x})'
-    )
-    block.measurement(
-        "fermented.package_volume", '=IF(package_volume="",MAX(0,fermenter_volume_used-kettle_fermenter_loss_in_L),{x})'
-    )
+    block.measurement("fermented.fast_ferment_gravity", '=IF(fast_ferment_gravity="","",{x})')
 
 
 def _beer(block: Block) -> None:
+    """What follows from the wort and the latest reading; blank while there is none."""
     block.section("Yeast and beer")
     block.result(
         "yeast_cells",
         "Yeast to pitch",
-        "=BEER_PITCH(fermenter_volume_used,fermenter_gravity_used,fermentation_pitch_rate)",
+        '=IF(wort_known=0,"",BEER_PITCH(fermenter_volume_used,fermenter_gravity_used,fermentation_pitch_rate))',
         units.BillionCells,
     )
     block.result(
         "expected_final",
         "Final gravity to expect",
-        "=BEER_FINAL(fermenter_gravity_used,yeast_attenuation)",
+        '=IF(fast_ferment_gravity<>"",fast_ferment_gravity_used,IF(wort_known=0,"",'
+        "BEER_FINAL(fermenter_gravity_used,yeast_attenuation)))",
         units.Gravity,
         "batch_gravity_unit",
+        "By the yeast's attenuation, or the fast ferment test.",
+        blank=True,
     )
     block.result(
         "gravity_now",
         "Gravity at the last reading",
-        "=latest_gravity",
+        '=IF(latest_day<0,"",latest_gravity)',
         units.Gravity,
         "batch_gravity_unit",
-        "Before the first reading, that of the wort.",
+        blank=True,
     )
+    block.state("gravity_steady", "Gravity", _steady(), "What makes it steady stands below.")
     block.result(
         "attenuation_now",
         "Attenuation so far",
-        "=IF(fermenter_gravity_used>1.0001,BEER_ATTENUATION(fermenter_gravity_used,MIN(latest_gravity,"
-        "fermenter_gravity_used)),0)",
+        '=IF(OR(wort_known=0,latest_day<0),"",BEER_ATTENUATION(fermenter_gravity_used,beer_now))',
         units.Share,
     )
     block.result(
         "alcohol_now",
         "Alcohol so far",
-        "=BEER_ABV(fermenter_gravity_used,MIN(latest_gravity,fermenter_gravity_used))",
+        '=IF(OR(wort_known=0,latest_day<0),"",BEER_ABV(fermenter_gravity_used,beer_now))',
         units.Share,
     )
-    block.result("alcohol_expected", "Alcohol to expect", "=BEER_ABV(fermenter_gravity_used,lowest_final)", units.Share)
+    block.result(
+        "alcohol_expected",
+        "Alcohol to expect",
+        '=IF(wort_known=0,"",BEER_ABV(fermenter_gravity_used,lowest_final))',
+        units.Share,
+        note="Before priming, which adds to it: see the sheet Package.",
+    )
     block.result(
         "energy",
         "Energy of the beer then",
-        "=BEER_ENERGY(fermenter_gravity_used,lowest_final)",
+        '=IF(wort_known=0,"",BEER_ENERGY(fermenter_gravity_used,lowest_final))',
         units.KilocaloriePer100Millilitre,
     )
-    block.state(
-        "gravity_steady",
-        "Gravity",
-        '=IF(latest_day<0,"No reading yet",IF(steady_day<0,"Look here: read again in two days",'
-        'IF(ABS(steady_gravity-latest_gravity)>0.0011,"Look here: not steady yet",IF('
-        'latest_gravity>expected_final_in_SG+0.002,"Look here: steady, but high","Steady"))))',
-        "Steady: two readings at least two days apart agree within 0.001. High: more than 0.002 over the final "
-        "gravity to expect; it may start again.",
-    )
-    block.gap()
-    block.section("Package")
-    block.result(
-        "residual_co2",
-        "Carbonation it has kept",
-        "=BEER_RESIDUAL_CO2(warmest_temp_used)",
-        units.Carbonation,
-        note="Fermented under an airlock, not under pressure.",
-    )
-    block.result(
-        "priming_sugar",
-        "Sugar for all bottles",
-        '=IF(package_kind="bottles",BEER_PRIMING('
-        "package_volume_used,MAX(package_target_in_vol,residual_co2),residual_co2,package_sugar),0)",
-        units.Gram,
-        "hops_mass_unit",
-        "0 for a keg, which is pressurised instead.",
-    )
-    block.result(
-        "co2_to_come",
-        "Fermentation would still add",
-        '=IF(latest_day<0,"",BEER_CO2_TO_COME('
-        "fermenter_gravity_used,MIN(latest_gravity,fermenter_gravity_used),lowest_final))",
-        units.Carbonation,
-        note="In a closed vessel, on top of the priming. Blank before the first reading.",
-        blank=True,
-    )
-    block.result(
-        "co2_in_all",
-        "Carbonation in all",
-        '=IF(co2_to_come="","",MAX(package_target_in_vol,residual_co2)+co2_to_come)',
-        units.Carbonation,
-        note="If it were closed now.",
-        blank=True,
-    )
-    block.note("Bottle only at a steady gravity: what is still to come adds to the priming.")
-    block.result(
-        "package_pressure",
-        "Pressure at that temperature",
-        "=BEER_CO2_PRESSURE(package_temp_in_C,package_target_in_vol)",
-        units.Bar,
-        'IF(package_temp_unit="°F","psi","bar")',
-        "Gauge pressure that holds this carbonation: set it on a keg; a bottle reaches it.",
-    )
-    block.state(
-        "package_state",
-        "Package",
-        '=IF(package_kind="keg",IF(package_target_in_vol>3,"Look here: over 3 volumes","Set that pressure"),IF('
-        'co2_to_come="","Look here: take a reading first",IF(co2_to_come>0.3,"Look here: not finished",IF('
-        'package_target_in_vol>3,"Look here: over 3 volumes",IF(package_target_in_vol<residual_co2,"Look here: it '
-        'holds more already","Bottle only at a steady gravity")))))',
+
+
+def _steady() -> str:
+    """In words, whether fermentation is over, as far as readings tell."""
+    days = "ROUNDUP(days_wanted-MAX(0,steady_days),0)"
+    return "=" + pick(
+        ("undated_count>0", say("Look here: a reading has no day")),
+        ("latest_day<0", say("No reading yet")),
+        ("wort_known=0", say("Look here: the wort's gravity is missing")),
+        ("hydrometer_day<latest_day", say("Look here: read it with a hydrometer")),
+        (
+            "steady_days>=days_wanted",
+            pick(
+                (f'IF(co2_to_come="",0,co2_to_come)>{CO2_TO_COME}', say("Look here: steady, but high")),
+                otherwise=say("Steady"),
+            ),
+        ),
+        (
+            "OR(steady_days>0,differing_day<0)",
+            say("Look here: read again in ", number(days), cell(pick((f"{days}=1", say(" day")), otherwise=say(" days")))),
+        ),
+        ("differing_gravity>latest_gravity", say("Look here: still falling")),
+        otherwise=say("Look here: readings disagree"),
     )
 
 
 def _workings(workings: Workings) -> None:
-    """Which reading is the latest, and which one is old enough to compare it with; -1 where there is none."""
+    """Which reading is the latest, and which earlier ones it is compared with; -1 where there is none."""
     workings.rows(
         "readings",
-        "Readings: the day of each that was taken, and those at least two days before the latest",
+        "Readings: the day of each that was taken; of those by hydrometer; of these, those that differ from the latest, "
+        "and those since then that agree with it",
         {
             "reading_{n}_taken": ('=IF(OR(reading_{n}_day="",reading_{n}_used=""),-1,reading_{n}_day)', "0.0"),
-            "reading_{n}_before": (
-                "=IF(AND(reading_{n}_taken>=0,reading_{n}_taken<=latest_day-2),reading_{n}_taken,-1)",
+            "reading_{n}_read": ('=IF(reading_{n}_gravity="",-1,reading_{n}_taken)', "0.0"),
+            "reading_{n}_differs": (
+                "=IF(reading_{n}_read<0,-1,IF(OR(reading_{n}_used-latest_gravity>"
+                f"{FALLEN + _TINY:.5f},latest_gravity-reading_{{n}}_used>{RISEN + _TINY:.5f}),reading_{{n}}_read,-1))",
+                "0.0",
+            ),
+            "reading_{n}_agrees": (
+                f"=IF(AND(reading_{{n}}_read>=0,reading_{{n}}_read>differing_day),reading_{{n}}_read,{_NEVER})",
                 "0.0",
             ),
         },
-        {"reading_{n}_taken": "readings_taken", "reading_{n}_before": "readings_before"},
+        {
+            "reading_{n}_taken": "readings_taken",
+            "reading_{n}_read": "readings_read",
+            "reading_{n}_differs": "readings_differ",
+            "reading_{n}_agrees": "readings_agree",
+        },
     )
-    last = "INDEX(readings_used,MATCH({day},{column},0))"
     workings.cells(
         "Fermentation",
         {
+            "wort_read": ('=IF(OR(fermenter_gravity<>"",postboil_gravity<>"",postboil_brix<>""),1,0)', "0"),
+            # without malts the plan's gravity is a wish
+            "wort_known": (
+                '=IF(fermenter_gravity_used="",0,IF(AND(fermenter_gravity_used>1.0001,OR(wort_read=1,grain_in_kg>0)),'
+                "1,0))",
+                "0",
+            ),
+            "undated_count": ('=COUNT(readings_used)-COUNTIF(readings_taken,">=0")', "0"),
             "latest_day": ("=MAX(readings_taken)", "0.0"),
+            "hydrometer_day": ("=MAX(readings_read)", "0.0"),
             "latest_gravity": (
-                f"=IF(latest_day<0,fermenter_gravity_used,{last.format(day='latest_day', column='readings_taken')})",
-                "0.000",
+                "=IF(latest_day<0,IF(wort_known=0,1,fermenter_gravity_used),IF(hydrometer_day=latest_day,"
+                "INDEX(readings_used,MATCH(latest_day,readings_read,0)),"
+                "INDEX(readings_used,MATCH(latest_day,readings_taken,0))))",
+                "0.0000",
             ),
-            "steady_day": ("=MAX(readings_before)", "0.0"),
-            "steady_gravity": (
-                f"=IF(steady_day<0,fermenter_gravity_used,{last.format(day='steady_day', column='readings_before')})",
-                "0.000",
+            "days_wanted": (
+                # unsure what to expect: the wort wasn't read, or the beer is lower than that
+                f'=IF(OR(AND(wort_read=0,fast_ferment_gravity=""),expected_final=""),{DAYS_STEADY_UNSURE},'
+                f"IF(latest_gravity<expected_final_in_SG-{LOWER_THAN_EXPECTED + _TINY:.5f},{DAYS_STEADY_UNSURE},"
+                f"{DAYS_STEADY}))",
+                "0",
             ),
-            "lowest_final": ("=MIN(latest_gravity,expected_final_in_SG)", "0.000"),
+            "differing_day": ("=MAX(readings_differ)", "0.0"),
+            "differing_gravity": (
+                "=IF(differing_day<0,latest_gravity,INDEX(readings_used,MATCH(differing_day,readings_differ,0)))",
+                "0.0000",
+            ),
+            "steady_days": ("=MAX(-1,hydrometer_day-MIN(readings_agree))", "0.0"),
+            # a reading may lie above the wort's own gravity, before anything has fermented
+            "beer_now": ("=IF(wort_known=0,latest_gravity,MIN(latest_gravity,fermenter_gravity_used))", "0.0000"),
+            "lowest_final": ('=IF(expected_final="",beer_now,MIN(beer_now,expected_final_in_SG))', "0.0000"),
             "wort_brix": (
-                '=IF(postboil_brix<>"",postboil_brix,WORT_PLATO('
-                "fermenter_gravity_used)*instruments_refractometer_factor)",
+                '=IF(postboil_brix<>"",postboil_brix,IF(wort_known=0,"",WORT_PLATO('
+                "fermenter_gravity_used)*instruments_refractometer_factor))",
                 "0.0",
             ),
             "ramp_end_day": (
@@ -209,8 +219,9 @@ def _workings(workings: Workings) -> None:
 def _charts(page: Page, workings: Workings) -> None:
     sheet = workings.page.sheet
     start = workings.row + 2
-    # a row without a reading repeats the point before it, so that the line has no gap; the first point is the wort
-    points = [[("=0", "0.0"), ("=fermenter_gravity_used", "0.000")]]
+    # a row without a reading repeats the point before it, so that the line has no gap; the first point is the wort.
+    # What isn't there is drawn left of the chart's edge
+    points = [[("=IF(wort_known=0,-1,0)", "0.0"), ("=IF(wort_known=0,1,fermenter_gravity_used)", "0.000")]]
     points += [
         [
             (f"=IF(reading_{n}_taken<0,B{start + n - 1},reading_{n}_taken)", "0.0"),
@@ -222,7 +233,10 @@ def _charts(page: Page, workings: Workings) -> None:
     ends = workings.columns(
         "Chart: final gravity to expect",
         ["day", "gravity"],
-        [[(day, "0.0"), ("=expected_final_in_SG", "0.000")] for day in ("=0", "=fermentation_days")],
+        [
+            [(f'=IF(expected_final="",-1,{day})', "0.0"), ('=IF(expected_final="",1,expected_final_in_SG)', "0.000")]
+            for day in ("0", "fermentation_days")
+        ],
     )
     start = workings.row + 2
     days = ("=0", "=fermentation_ramp_day_in_d", "=ramp_end_day", "=fermentation_days")
@@ -239,9 +253,7 @@ def _charts(page: Page, workings: Workings) -> None:
     page.charts(
         Chart(
             "How far has it fermented?",
-            '=IF(latest_day<0,"No reading yet: it starts at ","On day "&FIXED(latest_day,0,TRUE)&" at ")&FIXED('
-            'latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&'
-            'FIXED(expected_final_in_SG,3,TRUE)&" is to be expected."',
+            '=IF(latest_day<0,"No reading yet.","The gravity is: "&gravity_steady&".")',
             "days since pitching",
             "gravity, SG",
             [
@@ -281,42 +293,51 @@ def _readings(page: Page) -> None:
     gravity = (
         '=IF(reading_{n}_gravity<>"",WORT_HYDROMETER(reading_{n}_gravity_in_SG,IF(reading_{n}_gravity_temp="",20,'
         "reading_{n}_gravity_temp_in_C),instruments_hydrometer_temp_in_C),"
-        'IF(reading_{n}_brix="","",IF(reading_{n}_brix>=wort_brix,WORT_REFRACTOMETER(reading_{n}_brix,'
-        "instruments_refractometer_factor),BEER_REFRACTOMETER(wort_brix,reading_{n}_brix,"
+        'IF(OR(reading_{n}_brix="",wort_brix=""),"",IF(reading_{n}_brix>=wort_brix,WORT_REFRACTOMETER('
+        "reading_{n}_brix,instruments_refractometer_factor),BEER_REFRACTOMETER(wort_brix,reading_{n}_brix,"
         "instruments_refractometer_factor))))"
     )
     below = "MIN(reading_{n}_used,fermenter_gravity_used)"
-    taken = '=IF(OR(reading_{n}_used="",fermenter_gravity_used<=1.0001),"",'
+    taken = '=IF(OR(reading_{n}_used="",wort_known=0),"",'
     top = page.row + 2
     page.table(
         "readings",
         {
             "note": Column("B"),
             "day": Column("C"),
-            "gravity_temp": Column("E", "F"),
-            "gravity": Column("H", "I"),
-            "brix": Column("J"),
+            "gravity_temp": Column("F", "N"),
+            "gravity": Column("H", "O"),
+            "brix": Column("I"),
         },
         [
             Result(
                 "D",
+                "Date",
+                '=IF(OR(batch_date="",reading_{n}_day=""),"",batch_date+reading_{n}_day)',
+                "",
+                "yyyy-mm-dd",
+                name="reading_{n}_date",
+                look="value",
+            ),
+            Result(
+                "E",
                 "Set to",
                 '=IF(reading_{n}_day="","",' + _set_to("reading_{n}_day")[1:] + ")",
                 "=fermentation_temp_unit",
                 "0.0",
                 name="reading_{n}_set",
             ),
-            Result("K", "Gravity", gravity, "SG", "0.000", name="reading_{n}_used"),
+            Result("J", "Gravity", gravity, "SG", "0.000", name="reading_{n}_used"),
             Result(
-                "L",
+                "K",
                 "Attenuated",
                 f"{taken}BEER_ATTENUATION(fermenter_gravity_used,{below}))",
                 "",
                 "0.0 %",
                 look="value",
             ),
-            Result("M", "Alcohol", f"{taken}BEER_ABV(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
+            Result("L", "Alcohol", f"{taken}BEER_ABV(fermenter_gravity_used,{below}))", "", "0.0 %", look="value"),
         ],
     )
     page.as_gravity(f"H{top}:H{top + _READINGS - 1}", f"H{top - 1}")
-    page.book.define("readings_used", page, f"K{top}:K{top + _READINGS - 1}")
+    page.book.define("readings_used", page, f"J{top}:J{top + _READINGS - 1}")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from brewfuncs.batch.listing import Listing
 from brewfuncs.batch.sheet import Draft
 from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR, USUAL_VOLUMES
 
 __all__ = ["build"]
 
@@ -68,6 +69,7 @@ def _fixed(value: str, decimals: int = 0) -> str:
     return f"FIXED({value},{decimals},TRUE)"
 
 
+_NOT_POURED = '"The label\'s dose, the water or what was poured isn\'t stated on the sheet Cleaning."'
 _NO_PRECURSOR = '"No malt states its DMS precursor: how long it needs to boil isn\'t known."'
 
 _RULES: dict[str, tuple[Rule, ...]] = {
@@ -152,26 +154,26 @@ _RULES: dict[str, tuple[Rule, ...]] = {
                 Rule(
                     f"{kind}_dose",
                     f"{title}: dose",
-                    f"ABS(cleaning_{kind}_poured_used/{kind}_dose_in_mL-1)>0.1",
-                    f'{_fixed(f"cleaning_{kind}_poured_used", 1)}&" mL where the label has "&'
-                    f'{_fixed(f"{kind}_dose_in_mL", 1)}&": too little may not sanitize, and more is not safer."',
-                    f'{_fixed(f"cleaning_{kind}_poured_used", 1)}&" mL, and the label has "&'
-                    f'{_fixed(f"{kind}_dose_in_mL", 1)}&" mL for this much water."',
+                    f"ABS({kind}_times-1)>{DOSE_NEAR}",
+                    f'{_fixed(f"cleaning_{kind}_poured", 1)}&" "&{kind}_dose_unit&" where the label has "&'
+                    f'{_fixed(f"{kind}_dose", 1)}&": too little may not sanitize, and more is not safer."',
+                    f'{_fixed(f"cleaning_{kind}_poured", 1)}&" "&{kind}_dose_unit&", and the label has "&'
+                    f'{_fixed(f"{kind}_dose", 1)}&" for this much water."',
                     f"{_LABEL}; a tenth: common practice, no source",
-                    f"{kind}_in_use=0",
-                    '"Dose, share or density isn\'t stated on the sheet Cleaning."',
+                    f'{kind}_times=""',
+                    _NOT_POURED,
                 ),
                 Rule(
                     f"{kind}_strength",
                     f"{title}: strength",
-                    f"{kind}_strength>1.001*{kind}_strength_limit",
-                    f'{_fixed(f"{kind}_strength")}&" mg/L, over the label\'s limit of "&'
-                    f'{_fixed(f"{kind}_strength_limit")}&" mg/L: rinse as the label says, or mix it anew."',
-                    f'{_fixed(f"{kind}_strength")}&" mg/L; the label\'s limit is "&{_fixed(f"{kind}_strength_limit")}&'
-                    '" mg/L. Any excess means rinsing as the label says."',
+                    f"{kind}_over>{ANY_EXCESS}",
+                    f'{_fixed(f"{kind}_over", 2)}&" times the most that the label allows: rinse as it says, or mix it '
+                    'anew."',
+                    f'{_fixed(f"{kind}_over", 2)}&" of the most that the label allows. Any excess means rinsing as it '
+                    'says."',
                     _LABEL,
-                    f"{kind}_in_use=0",
-                    '"Dose, share or density isn\'t stated on the sheet Cleaning."',
+                    f'{kind}_times=""',
+                    _NOT_POURED,
                 ),
             )
         ),
@@ -182,7 +184,7 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             f'"pH "&{_fixed("acid_ph", 2)}&": over 3 an acid sanitizer may not work. Use softer water, or the dose '
             'that the label has for yours."',
             f'"pH "&{_fixed("acid_ph", 2)}&", under 3. That alone doesn\'t make a sanitizer: dose and time do."',
-            unused="acid_in_use=0",
+            unused='acid_ph=""',
             when_unused='"Dose, share or density isn\'t stated on the sheet Cleaning."',
         ),
         Rule(
@@ -222,24 +224,24 @@ _RULES: dict[str, tuple[Rule, ...]] = {
         ),
         Rule(
             "unfinished",
-            "Packaged too early",
-            "co2_to_come>0.3",
-            f'"Fermentation would still add "&{_fixed("co2_to_come", 1)}&" volumes in a closed vessel: bottles may '
-            "burst. "
-            'Wait for a steady gravity."',
-            f'"Fermentation would add "&{_fixed("co2_to_come", 1)}&" volumes more; up to 0.3 is within what readings '
-            'tell."',
-            "Balling's equation; 0.3: common practice, no source",
-            'co2_to_come=""',
+            "Before it is closed",
+            'LEFT(package_state,4)="Look"',
+            "package_why",
+            "package_why",
+            "Balling's equation; steadiness: common practice, no source",
+            "latest_day<0",
             '"No reading yet on the sheet Fermentation."',
+            uncertain='package_rating=""',
+            longer=160,
         ),
         Rule(
             "high_target",
             "Much carbonation",
-            "package_target_in_vol>3",
-            f'{_fixed("package_target_in_vol", 1)}&" volumes: over 3 needs bottles or kegs made for it. Stay under '
-            'what they are rated for."',
-            f'{_fixed("package_target_in_vol", 1)}&" volumes; up to 3 is what usual bottles are made for."',
+            f'AND(package_rating="",package_target_in_vol>{USUAL_VOLUMES})',
+            f'{_fixed("package_target_in_vol", 1)}&" volumes: over {USUAL_VOLUMES} needs bottles or kegs '
+            'made for it. State on the sheet Package what they are rated for, and stay under it."',
+            f'{_fixed("package_target_in_vol", 1)}&" volumes; up to {USUAL_VOLUMES} is what usual bottles '
+            'are made for, and more is judged by what yours are rated for."',
         ),
     ),
     "Figures that may be slips": (

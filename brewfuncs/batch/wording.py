@@ -1,0 +1,53 @@
+"""Sentences of the sheets, made of parts: text, and cells between it.
+
+    say("Boil ", number("extra"), " min longer.")   ->   "Boil "&FIXED(extra,0,TRUE)&" min longer."
+    pick(("a>b", say("more")), otherwise=say("less"))   ->   IF(a>b,"more","less")
+
+Both give expressions without the equals sign, which go into formulas and into each other.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+__all__ = ["Part", "amount", "cell", "number", "percent", "pick", "say"]
+
+
+class Part(NamedTuple):
+    """An expression that gives text."""
+
+    formula: str
+
+
+def cell(expression: str) -> Part:
+    """The text in a cell, or of an expression."""
+    return Part(expression)
+
+
+def number(expression: str, decimals: int = 0) -> Part:
+    """A number, as it is written in a sentence."""
+    return Part(f"FIXED({expression},{decimals},TRUE)")
+
+
+def percent(expression: str, decimals: int = 0) -> Part:
+    """A share, in per cent."""
+    return Part(f'FIXED(100*{expression},{decimals},TRUE)&" %"')
+
+
+def amount(name: str, decimals: int = 0) -> Part:
+    """A result with the unit it is shown in."""
+    return Part(f'FIXED({name},{decimals},TRUE)&" "&{name}_unit')
+
+
+def say(*parts: str | Part) -> str:
+    """An expression for a sentence: texts stand as they are, parts are worked out."""
+    written = (part.formula if isinstance(part, Part) else '"' + part.replace('"', '""') + '"' for part in parts)
+    return "&".join(written) or '""'
+
+
+def pick(*cases: tuple[str, str], otherwise: str = '""') -> str:
+    """The expression of the first condition that holds."""
+    formula = otherwise
+    for condition, expression in reversed(cases):
+        formula = f"IF({condition},{expression},{formula})"
+    return formula
