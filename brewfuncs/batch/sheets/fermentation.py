@@ -5,7 +5,7 @@ from __future__ import annotations
 from brewfuncs import units
 from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.plan import SECTIONS
-from brewfuncs.batch.sheet import Block, Draft, Column, Page, Result
+from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import (
     CO2_TO_COME,
@@ -20,18 +20,18 @@ from brewfuncs.batch.wording import cell, number, pick, say
 __all__ = ["build"]
 
 _READINGS = next(section for section in SECTIONS if section.key == "readings").rows
+# as the other sheets', with room for dates and for the unit of the pitching rate
+_WIDTHS = {"A": 1.5, "B": 25, "C": 8, "D": 12, "E": 8.5, "F": 9, "G": 2,
+           "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
 _TINY = 0.00005  # what rounding may add to the difference of two gravities
 _NEVER = 1000000  # a day
 
 
 def build(book: Draft, workings: Workings) -> None:
-    page = book.page("Fermentation", "Fermentation")
-    page.answer(
-        '=IF(wort_known=0,"No wort yet.",IF(latest_day<0,"No reading yet: the wort starts at "&'
-        'FIXED(fermenter_gravity_used,3,TRUE)&".","On day "&FIXED(latest_day,0,TRUE)&" at "&'
-        'FIXED(latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&'
-        'FIXED(expected_final_in_SG,3,TRUE)&" is to be expected."))'
-    )
+    page = book.page("Fermentation", "Fermentation", widths=_WIDTHS)
+    left, _ = page.columns()
+    left.state("gravity_steady", "Gravity", _steady(), "What makes it steady stands below.")
+    page.skip_to(left, gap=0)
     page.row += 1
     page.section("Readings, and the temperature to set each day")
     _readings(page)
@@ -44,9 +44,9 @@ def build(book: Draft, workings: Workings) -> None:
     _charts(page, workings)
     page.notes(
         f"Steady: hydrometer readings over at least {DAYS_STEADY} days of which none is higher than the last by more "
-        f"than {FALLEN}; over {DAYS_STEADY_UNSURE} days where the wort's gravity wasn't read, or where the beer is lower "
-        "than expected (common practice, no source). A point, 0.001, is half a volume of carbon dioxide in a closed "
-        "bottle.",
+        f"than {FALLEN}; over {DAYS_STEADY_UNSURE} days where the wort's gravity wasn't read, or where the beer is "
+        "lower than expected (common practice, no source). A point, 0.001, is half a volume of carbon dioxide in a "
+        "closed bottle.",
         "A refractometer reads 1 to 2 points low or high in finished beer: it shows the way, and a hydrometer decides. "
         "Carbon dioxide from a fermenter gathers low down: air the room.",
         "Alcohol and energy are estimates: not for duty, not for a label.",
@@ -88,7 +88,6 @@ def _beer(block: Block) -> None:
         "batch_gravity_unit",
         blank=True,
     )
-    block.state("gravity_steady", "Gravity", _steady(), "What makes it steady stands below.")
     block.result(
         "attenuation_now",
         "Attenuation so far",
@@ -133,7 +132,11 @@ def _steady() -> str:
         ),
         (
             "OR(steady_days>0,differing_day<0)",
-            say("Look here: read again in ", number(days), cell(pick((f"{days}=1", say(" day")), otherwise=say(" days")))),
+            say(
+                "Look here: read again in ",
+                number(days),
+                cell(pick((f"{days}=1", say(" day")), otherwise=say(" days"))),
+            ),
         ),
         ("differing_gravity>latest_gravity", say("Look here: still falling")),
         otherwise=say("Look here: readings disagree"),
@@ -144,8 +147,8 @@ def _workings(workings: Workings) -> None:
     """Which reading is the latest, and which earlier ones it is compared with; -1 where there is none."""
     workings.rows(
         "readings",
-        "Readings: the day of each that was taken; of those by hydrometer; of these, those that differ from the latest, "
-        "and those since then that agree with it",
+        "Readings: the day of each that was taken; of those by hydrometer; of these, those that differ from the latest "
+        "one, and those since then that agree with it",
         {
             "reading_{n}_taken": ('=IF(OR(reading_{n}_day="",reading_{n}_used=""),-1,reading_{n}_day)', "0.0"),
             "reading_{n}_read": ('=IF(reading_{n}_gravity="",-1,reading_{n}_taken)', "0.0"),
@@ -253,7 +256,10 @@ def _charts(page: Page, workings: Workings) -> None:
     page.charts(
         Chart(
             "How far has it fermented?",
-            '=IF(latest_day<0,"No reading yet.","The gravity is: "&gravity_steady&".")',
+            '=IF(wort_known=0,"No wort yet.",IF(latest_day<0,"No reading yet: the wort starts at "&'
+            'FIXED(fermenter_gravity_used,3,TRUE)&".","On day "&FIXED(latest_day,0,TRUE)&" at "&'
+            'FIXED(latest_gravity,3,TRUE)&", "&FIXED(100*attenuation_now,0,TRUE)&" % attenuated; "&'
+            'FIXED(expected_final_in_SG,3,TRUE)&" is to be expected."))',
             "days since pitching",
             "gravity, SG",
             [

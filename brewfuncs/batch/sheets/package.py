@@ -124,6 +124,7 @@ def _why() -> str:
     """The reason, in one sentence."""
     return pick(
         ("latest_day<0", say("No reading on the sheet Fermentation.")),
+        ("wort_known=0", say("What it may still ferment rests on the wort's gravity, and that isn't known.")),
         (
             "hydrometer_day<latest_day",
             say("A refractometer can hide 1 to 2 points in finished beer: half a volume to a whole one."),
@@ -182,7 +183,9 @@ def _priming(block: Block) -> None:
     block.result(
         "bottle_sugar",
         "Sugar for one bottle",
-        '=IF(OR(package_kind<>"bottles",package_bottle=""),"",' + sugar.format(volume="package_bottle_in_mL/1000") + ")",
+        '=IF(OR(package_kind<>"bottles",package_bottle=""),"",'
+        + sugar.format(volume="package_bottle_in_mL/1000")
+        + ")",
         units.Gram,
         "hops_mass_unit",
         "Blank until it is stated what a bottle holds.",

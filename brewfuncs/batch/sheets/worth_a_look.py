@@ -69,7 +69,7 @@ def _fixed(value: str, decimals: int = 0) -> str:
     return f"FIXED({value},{decimals},TRUE)"
 
 
-_NOT_POURED = '"The label\'s dose, the water or what was poured isn\'t stated on the sheet Cleaning."'
+_NOT_POURED = "\"The label's dose, the water or what was poured isn't stated on the sheet Cleaning.\""
 _NO_PRECURSOR = '"No malt states its DMS precursor: how long it needs to boil isn\'t known."'
 
 _RULES: dict[str, tuple[Rule, ...]] = {
