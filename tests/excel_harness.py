@@ -97,28 +97,54 @@ com_server, functions = _load()
 # -- values ----------------------------------------------------------------------------------------------------------
 
 
-class Range(VBAObject):
-    """Cells of a sheet: rows of numbers, texts, booleans, CellErrors, and None for a blank cell."""
+ROWS, COLUMNS = 1_048_576, 16_384  # of a sheet
 
-    def __init__(self, rows: Sequence[Sequence[Any]], areas: int = 1) -> None:
-        self.rows, self.areas = rows, areas
+
+class Some(VBAObject):
+    """An object of Excel, as far as its members are asked for."""
+
+    def __init__(self, **members: Any) -> None:
+        self._members = {name.casefold(): value for name, value in members.items()}
+
+    def vba_get(self, name: str, args: Sequence[object] = (), named: dict[str, object] | None = None) -> object:
+        return self._members[name.casefold()]
+
+
+class Range(VBAObject):
+    """Cells of a sheet: rows of numbers, texts, booleans, CellErrors, and None for a blank cell.
+
+    A whole column has ROWS rows, of which the sheet uses `used` rows from its `first` on; only their cells are given.
+    """
+
+    def __init__(self, rows: Sequence[Sequence[Any]], areas: int = 1, whole: bool = False, first: int = 1) -> None:
+        self.rows, self.areas, self.whole, self.first = rows, areas, whole, first
 
     @method(name="Areas")
     def _areas(self) -> object:
-        return _Areas(self.areas)
+        return Some(Count=self.areas)
+
+    @method(name="Rows")
+    def _rows(self) -> object:
+        return Some(Count=ROWS if self.whole else len(self.rows))
+
+    @method(name="Columns")
+    def _columns(self) -> object:
+        return Some(Count=len(self.rows[0]))
+
+    @method(name="Worksheet")
+    def _worksheet(self) -> object:
+        count = len(self.rows) - self.first + 1
+        used = Some(Row=self.first, Column=1, Rows=Some(Count=count), Columns=Some(Count=len(self.rows[0])))
+        return Some(Rows=Some(Count=ROWS), Columns=Some(Count=COLUMNS), UsedRange=used)
+
+    @method(name="Resize")
+    def _resize(self, rows: int, columns: int) -> object:
+        return Range([row[:columns] for row in self.rows[:rows]])
 
     @method(name="Value2")
     def _value2(self) -> object:
+        assert not self.whole, "a million cells"
         return _vba(self.rows[0][0]) if len(self.rows) == len(self.rows[0]) == 1 else _block(self.rows)
-
-
-class _Areas(VBAObject):
-    def __init__(self, count: int) -> None:
-        self.count = count
-
-    @method(name="Count")
-    def _count(self) -> object:
-        return self.count
 
 
 def _block(rows: Sequence[Sequence[Any]]) -> VBAArray:

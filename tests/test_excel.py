@@ -3,7 +3,9 @@
 import datetime
 import io
 import locale
+import os
 import re
+import signal
 import sys
 import tomllib
 import zipfile
@@ -106,6 +108,13 @@ def test_a_union_of_ranges_is_refused(excel: Excel) -> None:
     assert code(excel.call("BOIL_OFF", Range([[4.5]], areas=2), 30)) == VALUE
 
 
+def test_a_whole_column_ends_where_the_sheet_does(excel: Excel) -> None:
+    """Else a million cells would go to Python for each formula. What is above the first used row stays."""
+    column = Range([[None], [None], [30.0], [60.0]], whole=True, first=3)
+    assert excel.call("BOIL_OFF", 4.5, column) == [[0.0], [0.0], [2.25], [4.5]]
+    assert excel.call("BOIL_OFF", 4.5, Range([[30.0]], whole=True)) == 2.25
+
+
 def test_values_that_only_other_vba_passes() -> None:
     """Currency arrives as Decimal, Date as datetime, Integer as int (pywin32, from memory); cells never send them."""
     call = excel_harness.com_server.XLPython().CallUDF
@@ -153,26 +162,44 @@ class Unreachable(Excel):
 
 def test_without_python_cells_are_errors_and_status_says_why() -> None:
     excel = Unreachable()
+    noon = datetime.datetime(2026, 1, 1, 12)
+    excel.vba.freeze(noon)
     assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
     assert excel.starts == 2
     assert code(excel.call("BOIL_OFF", 4.5, [[30.0], [60.0]])) == VALUE
     assert excel.starts == 2, "the next cell waits for nothing"
     assert excel.call("BREW_STATUS") == "Python can't be reached: brewfuncs is not set up on this computer"
+    assert excel.starts == 2, "nor does status, which every recalculation asks for"
     excel.reachable = True
-    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE, "still within ten seconds"
+    excel.vba.freeze(noon + datetime.timedelta(seconds=9))
+    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    assert excel.call("BREW_STATUS").startswith("Python can't be reached")
+    excel.vba.freeze(noon + datetime.timedelta(seconds=11))
     assert excel.call("BREW_STATUS").startswith("brewfuncs ")
     assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
 
 
-def test_ten_seconds_after_a_failure_python_is_asked_again() -> None:
-    excel = Unreachable()
-    noon = datetime.datetime(2026, 1, 1, 12)
-    excel.vba.freeze(noon)
+def test_what_takes_long_to_fail_is_tried_once_and_left_alone_for_ten_times_as_long() -> None:
+    class Slow(Unreachable):
+        clock = datetime.datetime(2026, 1, 1, 12)
+
+        def wait(self, seconds: float) -> None:
+            self.clock += datetime.timedelta(seconds=seconds)
+            self.vba.freeze(self.clock)
+
+        def start_server(self) -> Server:
+            self.wait(120)
+            return super().start_server()
+
+    excel = Slow()
+    excel.wait(0)
     assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
+    assert excel.starts == 1
+    excel.wait(1200)
+    assert excel.call("BREW_STATUS").startswith("Python can't be reached")
+    assert excel.starts == 1
+    excel.wait(11)
     excel.reachable = True
-    excel.vba.freeze(noon + datetime.timedelta(seconds=9))
-    assert code(excel.call("BOIL_OFF", 4.5, 30)) == VALUE
-    excel.vba.freeze(noon + datetime.timedelta(seconds=11))
     assert excel.call("BOIL_OFF", 4.5, 30) == 2.25
 
 
@@ -234,10 +261,9 @@ def test_the_vba_calls_the_dll_as_xlwings_does() -> None:
         dll = f"xlwings{bits}-{excel_vba.XLWINGS}.dll"
         assert f'XLPyDLLActivateAuto Lib "{dll}" (ByRef Result As Variant, Optional ByVal Config As String' in theirs
         assert f'Lib "{dll}" Alias "XLPyDLLActivateAuto"' in ours
-    # cmd.exe ... /K ""python" -B ... -c "... serve('$(CLSID)')"": the frame is xlwings', what is in it ours
-    assert '" /K " & Chr(34) & Chr(34) & PYTHON_WIN & Chr(34)' in theirs
     assert "xlwings.serve('$(CLSID)')" in theirs
     assert "xlwings.serve('$(CLSID)')" in ours
+    assert "cmd.exe" not in ours.lower()
 
 
 def test_the_licence_of_xlwings_goes_along() -> None:
@@ -426,8 +452,58 @@ def test_a_workbook_that_has_macros_is_refused(workbook: bytes) -> None:
 # -- installing (Windows is played: its folders, its names; nothing here ran on Windows) -------------------------------
 
 
+class Registry:
+    """As much of winreg as is used: a key is its path, and has values."""
+
+    HKEY_CURRENT_USER, HKEY_LOCAL_MACHINE, KEY_READ, KEY_WRITE, REG_SZ = "HKCU", "HKLM", 1, 2, 1
+
+    class Key(dict[str, tuple[Any, int]]):
+        def __enter__(self) -> "Registry.Key":
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            pass
+
+    def __init__(self) -> None:
+        self.keys: dict[str, Registry.Key] = {}
+
+    def OpenKey(self, root: str, path: str, *_: int) -> Key:
+        if not any(key == f"{root}\\{path}" or key.startswith(f"{root}\\{path}\\") for key in self.keys):
+            raise FileNotFoundError(path)
+        self.opened = f"{root}\\{path}"
+        return self.keys.get(self.opened, self.Key())
+
+    def QueryInfoKey(self, key: Key) -> tuple[int, int]:
+        return len(self._children()), len(key)
+
+    def _children(self) -> list[str]:
+        below = (key.removeprefix(self.opened + "\\") for key in self.keys if key.startswith(self.opened + "\\"))
+        return sorted({name.partition("\\")[0] for name in below})
+
+    def EnumKey(self, _: Key, index: int) -> str:
+        return self._children()[index]
+
+    def EnumValue(self, key: Key, index: int) -> tuple[str, Any, int]:
+        name = list(key)[index]
+        return (name, *key[name])
+
+    def SetValueEx(self, key: Key, name: str, _: int, kind: int, content: Any) -> None:
+        key[name] = content, kind
+
+    def DeleteValue(self, key: Key, name: str) -> None:
+        del key[name]
+
+    def QueryValue(self, root: str, path: str) -> str:
+        return str(self.OpenKey(root, path)[""][0])
+
+
 @pytest.fixture
-def windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def registry() -> Registry:
+    return Registry()
+
+
+@pytest.fixture
+def windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, registry: Registry) -> Path:
     """A user's folder, and a virtual environment with xlwings' DLLs at its root."""
     user, environment = tmp_path / "Users" / "brewer", tmp_path / "venv"
     (environment / "Scripts").mkdir(parents=True)
@@ -439,6 +515,8 @@ def windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("USERPROFILE", str(user))
     monkeypatch.setenv("APPDATA", str(user / "AppData" / "Roaming"))
     monkeypatch.setattr(excel_install, "_import_problem", lambda _: "")  # this python.exe is an empty file
+    monkeypatch.setattr(excel_install, "_call_problem", lambda *_: "")
+    monkeypatch.setattr(excel_install, "_registry", lambda: registry)
     user.mkdir(parents=True)
     return user
 
@@ -463,6 +541,85 @@ def test_install_and_uninstall(windows: Path) -> None:
     assert [state for state, _ in excel_install.status()] == ["absent"]
 
 
+def test_uninstalling_leaves_nothing_that_excel_would_miss(windows: Path, registry: Registry) -> None:
+    """Excel's list of what it opens has no gaps, and the rest of it is the user's."""
+    excel_install.install()
+    options = r"HKCU\Software\Microsoft\Office\16.0\Excel\Options"
+    registry.keys[r"HKCU\Software\Microsoft\Office\16.0\Word\Options"] = Registry.Key()
+    for ours in (
+        r'"C:\Users\brewer\AppData\Roaming\Microsoft\AddIns\brewfuncs.xlam"',
+        "brewfuncs.xlam",
+        '/R "Brewfuncs.xlam"',
+    ):
+        registry.keys[options] = Registry.Key(
+            {
+                "OPEN": ('"C:\\a.xlam"', 1),
+                "Maximized": (3, 4),
+                "OPEN10": ('"C:\\not brewfuncs.xlam.bak"', 1),
+                "OPEN1": (ours, 1),
+                "OPEN2": ('/R "C:\\b.xlam"', 1),
+            }
+        )
+        assert "out of the list" in excel_install.uninstall()
+        assert registry.keys[options] == {
+            "OPEN": ('"C:\\a.xlam"', 1),
+            "Maximized": (3, 4),
+            "OPEN1": ('/R "C:\\b.xlam"', 1),
+            "OPEN2": ('"C:\\not brewfuncs.xlam.bak"', 1),
+        }
+    assert "nothing was changed" in excel_install.uninstall()
+
+
+def test_what_comes_from_the_store_is_refused(
+    windows: Path, registry: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    excel_install.install()
+    paths = r"Software\Microsoft\Windows\CurrentVersion\App Paths\excel.exe"
+    registry.keys["HKLM\\" + paths] = Registry.Key({"": (r"C:\Program Files\Microsoft Office\root\EXCEL.EXE", 1)})
+    excel_install.install()
+    registry.keys["HKCU\\" + paths] = Registry.Key({"": (r"C:\Program Files\WindowsApps\Office\EXCEL.EXE", 1)})
+    with pytest.raises(WorkbookError, match="install Office from its own site"):
+        excel_install.install()
+    assert [state for state, _ in excel_install.status()] == ["broken"]
+    registry.keys.clear()
+    monkeypatch.setattr(sys, "base_prefix", r"C:\Program Files\WindowsApps\PythonSoftwareFoundation.Python.3.13")
+    with pytest.raises(WorkbookError, match=r"python\.org"):
+        excel_install.install()
+    ((state, said),) = excel_install.status()
+    assert (state, "run  brewfuncs" in said) == ("broken", False)
+
+
+def test_python_is_tried_without_what_activating_it_adds(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    inside, outside = str(Path(sys.prefix) / "Library" / "bin"), str(windows)
+    monkeypatch.setenv("PATH", os.pathsep.join([inside, outside]))
+    for name in ("PYTHONPATH", "PYTHONHOME", "CONDA_PREFIX"):
+        monkeypatch.setenv(name, "somewhere")
+    environment = excel_install._as_excel_has_it()
+    assert environment["PATH"] == outside
+    assert not environment.keys() & {"PYTHONPATH", "PYTHONHOME", "CONDA_PREFIX"}
+    assert environment["USERPROFILE"] == str(windows)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there it may work")
+def test_conda_is_named_where_it_may_be_the_cause(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "base_prefix", str(tmp_path))
+    assert "conda's environment" not in excel_install._import_problem(Path(sys.executable))
+    (tmp_path / "conda-meta").mkdir()
+    assert "conda's environment" in excel_install._import_problem(Path(sys.executable))
+
+
+def test_what_a_started_python_leaves_running_keeps_nobody_waiting(tmp_path: Path) -> None:
+    """A process that lives on with the output open: waiting for the end of a pipe would wait for that."""
+    stays = "import time; time.sleep(90)"  # longer than the patience there
+    starts = (
+        "import pathlib, subprocess, sys; left = subprocess.Popen([sys.executable, '-c', sys.argv[2]]); "
+        "pathlib.Path(sys.argv[1]).write_text(str(left.pid))"
+    )
+    left = tmp_path / "left"
+    assert excel_install._failure([sys.executable, "-c", starts, str(left), stays]) == ""
+    os.kill(int(left.read_text()), signal.SIGTERM)
+
+
 def test_what_the_doctor_finds(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     excel_install.install()
 
@@ -473,8 +630,11 @@ def test_what_the_doctor_finds(windows: Path, monkeypatch: pytest.MonkeyPatch) -
 
     dll = Path(sys.prefix) / "xlwings64-0.37.8.dll"
     dll.unlink()
-    assert "xlwings64-0.37.8.dll is not in" in problems()
+    assert "xlwings64-0.37.8.dll not in" in problems()
     dll.write_bytes(b"")
+    with monkeypatch.context() as patch:
+        patch.setattr(excel_install, "_call_problem", lambda *_: "a call through xlwings' DLL fails (no class)")
+        assert "fails (no class)" in problems()
     with monkeypatch.context() as patch:
         patch.setattr(excel_install, "__version__", "99.1")
         assert f"built with version {__version__}, and this is 99.1" in problems()
@@ -502,7 +662,7 @@ def test_the_doctor_starts_python_as_excel_does(windows: Path, monkeypatch: pyte
 @pytest.mark.skipif(sys.platform == "win32", reason="there it works")
 def test_what_keeps_python_from_serving_is_told() -> None:
     assert "pywin32" in excel_install._import_problem(Path(sys.executable))
-    assert "can't be started" in excel_install._import_problem(Path("no/such/python.exe"))
+    assert "No such file" in excel_install._import_problem(Path("no/such/python.exe"))
 
 
 def test_install_refuses_before_it_writes(windows: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -515,6 +675,11 @@ def test_install_refuses_before_it_writes(windows: Path, monkeypatch: pytest.Mon
         patch.setattr(sys, "prefix", "C:\\Users\\Жук")
         patch.setattr(excel_install, "_library_folder", lambda: Path(sys.prefix))
         with pytest.raises(WorkbookError, match="Жук"):
+            excel_install.install()
+    with monkeypatch.context() as patch:
+        patch.setattr(locale, "getencoding", lambda: "cp1252")
+        patch.setenv("USERPROFILE", "C:\\Users\\Жук")
+        with pytest.raises(WorkbookError, match="user folder"):
             excel_install.install()
     (Path(sys.prefix) / "xlwings32-0.37.8.dll").unlink()
     with pytest.raises(WorkbookError, match="xlwings64"):

@@ -1,7 +1,7 @@
 """The generated VBA: that it parses, that it is sound, and that the lint finds what Excel and VBA trip over."""
 
 import re
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from types import SimpleNamespace
 from typing import Any
 
@@ -164,7 +164,8 @@ Public Function SettingOf(ByVal wanted As String) As String
     SettingOf = Setting(wanted)
 End Function
 
-Public Function CommandOf(ByVal interpreter As String) As String
+Public Function CommandOf(ByVal interpreter As String, ByVal before As Long) As String
+    starts = before
     CommandOf = StartCommand(interpreter)
 End Function
 """
@@ -205,8 +206,9 @@ def test_another_basic_runs_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
             assert value('=WHYNOT("INTERPRETER_WIN")') == "C:\\My Python\\python.exe"
             assert value('=WHYNOT("VERSION")') == "1.2"
             assert value('=WHYNOT("NOTHING")') == ""
-            assert value('=COMMANDOF("C:\\My Python\\python.exe")') == (
-                'cmd.exe  /K ""C:\\My Python\\python.exe" -B -P -c "import xlwings; xlwings.serve(\'$(CLSID)\')""'
-            )
+            started = excel_vba.start_command(PureWindowsPath("C:\\My Python\\python.exe"))
+            assert value('=COMMANDOF("C:\\My Python\\python.exe";0)') == started
+            assert value('=COMMANDOF("C:\\My Python\\python.exe";2)') == started + "  "  # two have died
+            assert started.startswith('"C:\\My Python\\python.exe" -E -B -P -c "import xlwings; ')
     finally:
         running.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import platform
 import sys
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from brewfuncs import __version__
@@ -27,13 +28,21 @@ def examine() -> list[Diagnosis]:
 
     return [
         Diagnosis("brewfuncs", "well", f"version {__version__}, Python {platform.python_version()} ({sys.executable})"),
-        _engine(),
-        *(Diagnosis("Calc", state, sentence) for state, sentence in calc_install.status()),
-        *(Diagnosis("Excel", state, sentence) for state, sentence in excel_install.status()),
+        *_asked("engine", _engine),
+        *_asked("Calc", calc_install.status),
+        *_asked("Excel", excel_install.status),
     ]
 
 
-def _engine() -> Diagnosis:
+def _asked(subject: str, status: Callable[[], Iterable[tuple[str, str]]]) -> list[Diagnosis]:
+    """One host's diagnoses; whatever goes wrong in asking is one, too."""
+    try:
+        return [Diagnosis(subject, state, sentence) for state, sentence in status()]
+    except Exception as error:
+        return [Diagnosis(subject, "broken", f"it can't be examined ({type(error).__name__}: {error})")]
+
+
+def _engine() -> list[tuple[str, str]]:
     from importlib.metadata import version
 
     from brewfuncs.hosts.engine import evaluate
@@ -49,5 +58,5 @@ def _engine() -> Diagnosis:
             wrong.append(f"{formula} gives {value} where {source} has {expected}")
     engine = f"formualizer {version('formualizer')}"
     if wrong:
-        return Diagnosis("engine", "broken", f"{engine}: " + "; ".join(wrong))
-    return Diagnosis("engine", "well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")
+        return [("broken", f"{engine}: " + "; ".join(wrong))]
+    return [("well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")]

@@ -13,17 +13,37 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
 from brewfuncs import __version__
 from brewfuncs.catalogue import CATALOGUE, Function
 
-__all__ = ["CODE_PAGE", "MARK", "NUMBERS", "OMITTED", "SETTINGS", "XLWINGS", "lint", "modules", "notice"]
+__all__ = [
+    "CODE_PAGE",
+    "FLAGS",
+    "FROM_STORE",
+    "MARK",
+    "NUMBERS",
+    "OMITTED",
+    "SETTINGS",
+    "XLWINGS",
+    "lint",
+    "modules",
+    "notice",
+    "start_command",
+]
 
 XLWINGS = "0.37.8"  # the VBA names xlwings' DLL with its version: the pin in pyproject.toml is the same
 SETTINGS = (".brewfuncs", "excel.conf")  # in the user's folder; `excel_install` writes it
 CODE_PAGE = "cp1252"  # of the VBA project
+
+#: how Python is started. -E: whatever PYTHONPATH and PYTHONHOME say; -P: no module that lies beside a workbook
+FLAGS = ("-E", "-B", "-P")
+_SERVE = "import xlwings; xlwings.serve('$(CLSID)')"
+FROM_STORE = (
+    "if Excel came from Microsoft's Store, it runs walled off and can't reach Python: install Office from its own site"
+)
 
 MARK = "\x01"
 OMITTED = MARK + "448"  # VBA's own number for an argument left out
@@ -49,21 +69,22 @@ _HELPERS = """\
 Private server As Object      ' xlwings' COM server, once it runs
 Private failure As String     ' why it can't be reached, "" where it can
 Private failedAt As Single
+Private patience As Single      ' the seconds after a failure in which Python isn't asked again
 
 Public Function BREW_STATUS() As Variant
     Dim answer As Variant
     Application.Volatile
-    failure = ""
     answer = Ask("BREW_STATUS", Array("@VERSION@"))
     If failure = "" Then BREW_STATUS = answer Else BREW_STATUS = failure
 End Function
 
 ' The answer of a function in Python; #VALUE! where Python can't be reached.
 Private Function Ask(ByVal functionName As String, ByVal given As Variant) As Variant
-    Dim answer As Variant, attempt As Long
+    Dim answer As Variant, attempt As Long, began As Single
     Ask = CVErr(@VALUE@)
     ' A sheet has a thousand cells: one that had to wait in vain spares the others the waiting.
-    If failure <> "" And Abs(Timer - failedAt) < 10 Then Exit Function
+    If failure <> "" And Abs(Timer - failedAt) < patience Then Exit Function
+    began = Timer
     For attempt = 1 To 2      ' Python may have been ended since: once more with a new one
         failure = ""
         On Error Resume Next
@@ -77,8 +98,10 @@ Private Function Ask(ByVal functionName As String, ByVal given As Variant) As Va
             Exit Function
         End If
         Set server = Nothing
+        If Abs(Timer - began) > 2 Then Exit For      ' what takes long to fail would take as long again
     Next attempt
     failedAt = Timer
+    patience = 10 + 10 * Abs(failedAt - began)
 End Function
 
 ' An argument as Python takes it: cells as their values, errors and what was left out as markers.
@@ -93,7 +116,7 @@ Private Function Incoming(Optional ByVal given As Variant) As Variant
             Incoming = Chr$(1) & "@VALUE@"
             Exit Function
         End If
-        values = given.Value2      ' no dates, no currencies
+        values = InUse(given).Value2      ' no dates, no currencies
     Else
         values = given
     End If
@@ -112,6 +135,22 @@ Private Function Incoming(Optional ByVal given As Variant) As Variant
             Next i
     End Select
     Incoming = values
+End Function
+
+' Whole columns end where the sheet's last used row does, and whole rows likewise: they have a million cells.
+Private Function InUse(ByVal given As Object) As Object
+    Dim last As Long
+    Set InUse = given
+    With given.Worksheet
+        If given.Rows.Count = .Rows.Count Then
+            last = .UsedRange.Row + .UsedRange.Rows.Count - 1
+            Set InUse = InUse.Resize(last, given.Columns.Count)
+        End If
+        If given.Columns.Count = .Columns.Count Then
+            last = .UsedRange.Column + .UsedRange.Columns.Count - 1
+            Set InUse = InUse.Resize(InUse.Rows.Count, last)
+        End If
+    End With
 End Function
 
 ' An answer of Python as cells take it: markers as error values.
@@ -170,28 +209,34 @@ Option Private Module      ' out of reach for formulas and other files
     Private Declare PtrSafe Function LoadLibrary Lib "kernel32" Alias "LoadLibraryA" (ByVal path As String) As LongPtr
 #End If
 
+Private starts As Long
+
 ' xlwings' COM server in the user's Python, started if it doesn't run.
 Public Function BrewServer() As Object
 #If Mac Then
     Err.Raise 1000, Description:="brewfuncs' functions work in Excel for Windows only"
 #Else
-    Dim answer As Variant
+    Dim answer As Variant, problem As Long, said As String
     If LoadLibrary(Setting("LIBRARY FOLDER") & "\\" & LIBRARY) = 0 Then
         Err.Raise 1001, Description:=LIBRARY & " can't be loaded; run  brewfuncs doctor"
     End If
-    If Activate(answer, StartCommand(Setting("INTERPRETER_WIN")), 1) <> 0 Then
-        Err.Raise 1002, Description:=CStr(answer)
+    problem = Activate(answer, StartCommand(Setting("INTERPRETER_WIN")), 1)
+    starts = starts + 1
+    If problem <> 0 Then
+        said = CStr(answer)
+        If problem = &H80040154 Then said = said & "; @FROM STORE@"
+        Err.Raise 1002, Description:=said
     End If
     Set BrewServer = answer
 #End If
 End Function
 
-' What xlwings' DLL starts. -P: not a module that lies beside a workbook.
+' What xlwings' DLL starts: Python itself, whose end it notices at once, and not a command prompt, which would live on.
+' The DLL keeps the identity of a server for each command; a blank more gets a new one where the old server has died.
 Private Function StartCommand(ByVal interpreter As String) As String
     Dim quote As String
     quote = Chr$(34)
-    StartCommand = "cmd.exe  /K " & quote & quote & interpreter & quote & " -B -P -c " & quote & _
-        "import xlwings; xlwings.serve('$(CLSID)')" & quote & quote
+    StartCommand = quote & interpreter & quote & " @FLAGS@ -c " & quote & "@SERVE@" & quote & Space$(starts)
 End Function
 
 ' A line of the file that  brewfuncs excel install  wrote into the user's own folder.
@@ -218,6 +263,11 @@ def notice() -> str:
     return (Path(__file__).parent / "xlwings_notice.txt").read_text(encoding="utf-8")
 
 
+def start_command(interpreter: PurePath) -> str:
+    """What xlwings' DLL is given to start; $(CLSID) is the DLL's to fill in."""
+    return f'"{interpreter}" {" ".join(FLAGS)} -c "{_SERVE}"'
+
+
 def modules(functions: Iterable[Function] | None = None) -> dict[str, str]:
     """The VBA modules by name, as the VBA editor exports them."""
     functions = CATALOGUE.values() if functions is None else functions
@@ -229,10 +279,13 @@ def modules(functions: Iterable[Function] | None = None) -> dict[str, str]:
         "@OMITTED@": OMITTED[1:],
         "@XLWINGS@": XLWINGS,
         "@SETTINGS@": "\\".join(SETTINGS),
+        "@FLAGS@": " ".join(FLAGS),
+        "@SERVE@": _SERVE,
+        "@FROM STORE@": FROM_STORE,
     }
 
     def filled(text: str) -> str:
-        return re.sub("@[A-Z]+@", lambda match: fill[match[0]], text)
+        return re.sub("@[A-Z ]+@", lambda match: fill[match[0]], text)
 
     licence = "".join(f"' {line}".rstrip() + "\n" for line in notice().splitlines())
     texts = {
