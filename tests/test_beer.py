@@ -20,7 +20,6 @@ from brewfuncs.formulas.beer import (
     beer_final,
     beer_pitch,
     beer_priming,
-    beer_priming_abv,
     beer_ramp_temp,
     beer_real_extract,
     beer_refractometer,
@@ -243,19 +242,7 @@ def test_priming_by_stoichiometry(sugar: str, formula: str, molecules: int) -> N
     assert beer_priming(20, 2.4, 2.4, sugar) == 0
 
 
-def test_alcohol_of_priming() -> None:
-    """A molecule of ethanol with each of CO2; 0.7893 kg/L of ethanol at 20 °C (CRC Handbook). Balling's 0.9565 g of CO2
-    with a gram of alcohol says the same of fermenting wort, within what growing yeast takes."""
-    carbonic = 1.5 * VOLUME
-    alcohol = carbonic * Formula("C2H6O").mass / Formula("CO2").mass
-    assert beer_priming_abv(2.4, 0.9) == pytest.approx(alcohol / 789.3, rel=3e-4)
-    assert beer_priming_abv(2.4, 0.9) == pytest.approx(carbonic / 0.9565 / 789.3, rel=0.005)
-    assert beer_priming_abv(2.4, 2.4) == 0
-
-
 def test_priming_takes_no_carbonation_out() -> None:
-    with pytest.raises(OutOfRange, match=r"residual 0\.9 vol is above target 0\.8 vol"):
-        beer_priming_abv(0.8, 0.9)
     with pytest.raises(OutOfRange, match=r"residual 0\.9 vol is above target 0\.8 vol"):
         beer_priming(20, 0.8, 0.9)
 

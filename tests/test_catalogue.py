@@ -91,7 +91,6 @@ BEER_CO2(temp [°C], pressure [bar]) -> vol
 BEER_RESIDUAL_CO2(temp [°C]) -> vol
 BEER_CO2_TO_COME(original [SG], current [SG], final [SG]) -> vol
 BEER_PRIMING(volume [L], target [vol], residual [vol], sugar []=sucrose) -> g
-BEER_PRIMING_ABV(target [vol], residual [vol]) ->
 BEER_PITCH(volume [L], gravity [SG], rate [million/mL/°P]=0.75) -> billion cells
 BEER_RAMP_TEMP(day [d], start_temp [°C], ramp_day [d], end_temp [°C], per_day [K]=1) -> °C
 WATER_DENSITY(temp [°C]) -> kg/L

@@ -399,28 +399,6 @@ def beer_priming(
     return volume * (target - residual) * CO2_PER_VOLUME / _SUGARS[sugar]
 
 
-ETHANOL_PER_CO2 = 46.069 / 44.009  # g/mol: sugar gives as many molecules of the one as of the other
-
-
-@worksheet(
-    source="Stoichiometry, by molar masses; 1 volume is 1.9768 g/L, CO2 as a real gas at 0 °C",
-    equation="ABV = (target - residual) 1.9768 * 46.069 / 44.009 / (0.7907 rho20), rho20 the density of water",
-    relations=[NotAbove("residual", "target")],
-)
-def beer_priming_abv(
-    target: Annotated[Carbonation, Between(0, 5), "carbonation wanted"],
-    residual: Annotated[Carbonation, Between(0, 5), "carbonation that is there: BEER_RESIDUAL_CO2"],
-) -> Share:
-    """Alcohol by volume that priming adds, whatever the sugar: it comes with the carbon dioxide.
-
-    The water of a priming solution is left out. Not a measurement for duty or labels.
-
-    >>> beer_priming_abv(2.5, 0.86)
-    0.00430
-    """
-    return (target - residual) * CO2_PER_VOLUME * ETHANOL_PER_CO2 / (ETHANOL * WATER_20 * 1000)
-
-
 # -- fermentation ----------------------------------------------------------------------------------------------------
 
 

@@ -218,7 +218,7 @@ def _beer(block: Block) -> None:
         "alcohol_packaged",
         "Alcohol in the package",
         '=IF(wort_known=0,"",BEER_ABV(fermenter_gravity_used,lowest_final)+IF(package_kind="bottles",'
-        "BEER_PRIMING_ABV(volumes_wanted,residual_co2),0))",
+        "(volumes_wanted-residual_co2)*1.9768*46.069/44.009/789.3,0))",  # ethanol comes with CO2, molecule by molecule
         units.Share,
         note="In bottles, with that of the priming sugar.",
     )
