@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import ironcalc
 import openpyxl
 from openpyxl.workbook.defined_name import DefinedName
 
 from brewfuncs.translate.names import lambda_name, named
-from tests import parity
+from tests import needs, parity
+
+ironcalc = needs.library("ironcalc")
 
 
 class Ironcalc:

@@ -280,8 +280,8 @@ def _check_lines(report: CheckReport) -> Iterator[str]:
     width = max((len(finding.kind) for finding in report.findings), default=0)
     for cells in _by_cause(report.findings, lambda f: (f.kind, f.message) if f.kind == "error" else id(f)):
         finding = cells[0]
-        place = f"{finding.sheet}!{finding.cell}"
-        where = place + (f" ({finding.name})" if finding.name else "")
+        place = f"{finding.sheet}!{finding.cell}" if finding.sheet else "names of the workbook"
+        where = place + (f" ({finding.name})" if finding.name and finding.sheet else "")
         begun = f" [starts at {finding.origin}]" if _unquoted(finding.origin) not in ("", place) else ""
         repair = f" [repair: {finding.repair}]" if finding.repair else ""
         yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}{_others(cells)}"

@@ -16,7 +16,7 @@ from ..catalogue import CATALOGUE, Function, Parameter
 from ..units import DIMENSIONS, Dimension, Quantity, Unit
 from .terms import Term, Value, term_of, translated, uses_of, words_of
 
-__all__ = ["core", "module", "types"]
+__all__ = ["core", "module", "parameter_help", "takes_free_text", "types"]
 
 _HERE = Path(__file__).parent
 
@@ -302,7 +302,7 @@ def types() -> str:
 
 
 def _overload(function: Function) -> str:
-    lines = [function.summary, "", *(f"{p.name}: {_help(function, p)}" for p in function.params)]
+    lines = [function.summary, "", *(f"{p.name}: {parameter_help(function, p)}" for p in function.params)]
     names = [
         f"...{p.name}: Argument[]" if p.variable else f"{p.name}{'' if p.required else '?'}: Argument"
         for p in function.params
@@ -311,6 +311,7 @@ def _overload(function: Function) -> str:
     return f'  /**\n{comment}   */\n  (name: "{function.name}", values: [{", ".join(names)}]): Result;\n'
 
 
-def _help(function: Function, p: Parameter) -> str:
+def parameter_help(function: Function, p: Parameter) -> str:
+    """What it is, its unit and its range, on one line."""
     symbol, words = p.symbol, function.range_words(p)
     return p.help + (f", {symbol}" if symbol else "") + (f" ({words})" if words else "")

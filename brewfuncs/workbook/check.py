@@ -13,6 +13,7 @@ from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
 from brewfuncs.workbook.book import Book
+from brewfuncs.workbook.embed import is_embedded, is_intact
 from brewfuncs.workbook.explain import Explainer
 from brewfuncs.workbook.outcome import outcome
 from brewfuncs.workbook.places import Place, cell_names, shown, written_place
@@ -25,13 +26,15 @@ from brewfuncs.xlsx.values import Value
 __all__ = ["CheckReport", "Finding", "check"]
 
 #: what a finding can be, as scripts read it
-ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE = (
+ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE, CHANGED_NAME, QUANTITY = (
     "error",
     "text-in-sum",
     "share-over-1",
     "unknown-function",
     "add-in-path",
     "stale-value",
+    "changed-name",
+    "quantity-text",
 )
 _SUMS = frozenset({"SUM", "AVERAGE", "MIN", "MAX", "PRODUCT", "SUMSQ", "MEDIAN", "STDEV", "STDEV.S", "STDEV.P"})
 _MAX_CELLS = 200_000  # of one range
@@ -101,6 +104,9 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
         _shares(book, add)
         _sums(book, add)
         _stale(book, result.changes, add)
+        if any(is_embedded(name) for name in package.names):
+            _changed_names(package, report)
+            _quantities(book, add)
         for failing in Explainer(book, result.errors).failing(names):
             report.findings.append(
                 Finding(
@@ -181,6 +187,56 @@ def _places(book: Book) -> Iterator[Place]:
     for sheet in book.package.sheets:
         for row, column in sheet.formulas:
             yield sheet.name, row, column
+
+
+# ---------------------------------------------------------------- our functions as names of the workbook
+def _changed_names(package: Package, report: CheckReport) -> None:
+    """Names of ours that another program has written its own way, which Excel takes for something else."""
+    changed = sorted(name.name for name in package.names if is_embedded(name) and not is_intact(name))
+    if changed:
+        names = ", ".join(changed[:3]) + (f" and {len(changed) - 3} more" if len(changed) > 3 else "")
+        message = (
+            f"{names} can't be read by Excel any more: another program, such as LibreOffice, has written the file "
+            "since; `brewfuncs embed` and `brewfuncs recalc` mend that"
+        )
+        report.findings.append(Finding(CHANGED_NAME, "", "", changed[0], message))
+
+
+def _quantities(book: Book, add: Add) -> None:
+    """Numbers given as text: the functions understand that as an add-in, not as names."""
+    seen: set[tuple[Place, str]] = set()
+    for place in book.ours:
+        formula = "" if place in book.kept else book.engine.formula(*place) or ""
+        for function, index, tokens in _arguments(formula.removeprefix("="), book.functions):
+            parameter = function.params[min(index, len(function.params) - 1)]
+            if parameter.is_text or parameter.variable:
+                continue
+            for cell, value in _given(book, place, tokens):
+                known = parameter.table is not None and str(value).strip().casefold() in parameter.table
+                if not isinstance(value, str) or not value.strip() or known or (cell, value) in seen:
+                    continue
+                seen.add((cell, value))
+                by = "" if cell == place else f" in {written_place(place)}"
+                try:
+                    number = shown(parameter.read(value))
+                except BrewError:
+                    continue  # an error whoever reads it
+                unit = f" {parameter.symbol}" if parameter.symbol else ""
+                add(
+                    QUANTITY,
+                    cell,
+                    f'"{value}" is text, which {function.name}{by} reads as {number}{unit} only where an add-in '
+                    f"computes it: as a name of the workbook it gives #VALUE!",
+                    repair=number,
+                )
+
+
+def _given(book: Book, place: Place, tokens: list[tuple[str, str]]) -> Iterator[tuple[Place, Value]]:
+    """What an argument is where it is nothing but a text, or a reference."""
+    if [kind for kind, _ in tokens] == ["text"]:
+        yield place, tokens[0][1][1:-1].replace('""', '"')
+    else:
+        yield from _cells(book, _reference(tokens, place[0]) or _named(book, tokens))
 
 
 # ---------------------------------------------------------------- values that look wrong

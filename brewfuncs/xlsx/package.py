@@ -40,6 +40,7 @@ from brewfuncs.xlsx.zipped import (
     MAX_RATIO,
     RATIO_MATTERS_FROM,
     Member,
+    new_member,
     pack,
     without_zip64,
 )
@@ -258,7 +259,7 @@ class Package:
     def part_names(self) -> list[str]:
         return [member.info.filename for member in self._members]
 
-    def _relations(self, part: str) -> dict[str, tuple[str, str]]:
+    def relations(self, part: str) -> dict[str, tuple[str, str]]:
         """What a part refers to: id -> (type, part)."""
         folder, base = posixpath.split(part)
         where = posixpath.join(folder, "_rels", base + ".rels")
@@ -275,7 +276,7 @@ class Package:
 
     def _read_workbook(self) -> None:
         self._by_lower = {member.info.filename.lower(): member.info for member in self._members}
-        roots = [part for kind, part in self._relations("").values() if kind.endswith("/officeDocument")]
+        roots = [part for kind, part in self.relations("").values() if kind.endswith("/officeDocument")]
         if not roots or not self.has(roots[0]) or not self.has("[Content_Types].xml"):
             raise self._fail("is not a workbook")
         self.workbook_part = roots[0]
@@ -293,7 +294,7 @@ class Package:
             binary = "binary" in kind
             raise self._fail("is a binary .xlsb workbook: save it as .xlsx first" if binary else "is not a workbook")
         root = parse_xml(self.part(self.workbook_part), self.workbook_part)
-        relations = self._relations(self.workbook_part)
+        relations = self.relations(self.workbook_part)
         self.sheet_parts: dict[str, str] = {}
         self.hidden_sheets: set[str] = set()
         order: list[str] = []
@@ -365,7 +366,7 @@ class Package:
     def tables(self) -> list[Table]:
         found = []
         for sheet, part in self.sheet_parts.items():
-            for kind, target in self._relations(part).values():
+            for kind, target in self.relations(part).values():
                 if not kind.endswith("/table") or not self.has(target):
                     continue
                 root = parse_xml(self.part(target), target)
@@ -389,7 +390,7 @@ class Package:
     def properties(self) -> dict[str, str]:
         """The custom document properties."""
         found: dict[str, str] = {}
-        for kind, part in self._relations("").values():
+        for kind, part in self.relations("").values():
             if kind.endswith("/custom-properties") and self.has(part):
                 for element in find_all(parse_xml(self.part(part), part), "property"):
                     found[element.get("name", "")] = "".join(element.itertext()).strip()
@@ -434,7 +435,7 @@ class Package:
 
     # ------------------------------------------------------------ saving
     def save(self, parts: Mapping[str, bytes]) -> None:
-        """Replace parts of the file: it is either the old one or the new one at any moment."""
+        """Replace parts of the file, or add some: it is either the old one or the new one at any moment."""
         try:
             replace_file(self.path, lambda out: self._write(out, parts), self._take_the_place)
         except OSError as error:
@@ -462,8 +463,9 @@ class Package:
             self.close()
 
     def _write(self, out: IO[bytes], parts: Mapping[str, bytes]) -> None:
-        """Copy the zip, record by record, with other content in some of them."""
-        new = {self._by_lower[name.lower()].filename: content for name, content in parts.items()}
+        """Copy the zip, record by record, with other content in some of them; what wasn't there comes last."""
+        new = {self._by_lower[name.lower()].filename: content for name, content in parts.items() if self.has(name)}
+        added = [(new_member(name, self._members[0]), content) for name, content in parts.items() if not self.has(name)]
         records: dict[int, bytes] = {}
         position = 0
         for member in sorted(self._members, key=lambda member: member.info.header_offset):
@@ -487,9 +489,19 @@ class Package:
                 position += member.end - info.header_offset
             struct.pack_into("<L", record, 42, start)
             records[id(member)] = bytes(record)
-        directory = b"".join(records[id(member)] for member in self._members)
+        for member, content in added:
+            local, size, checksum, flags, method = pack(member, content)
+            record = bytearray(member.record)
+            struct.pack_into("<2H", record, 8, flags, method)
+            struct.pack_into("<3L", record, 16, checksum, size, len(content))
+            struct.pack_into("<L", record, 42, position)
+            out.write(local)
+            position += len(local)
+            records[id(member)] = bytes(record)
+        members = [*self._members, *(member for member, _ in added)]
+        directory = b"".join(records[id(member)] for member in members)
         comment = self._zip.comment
-        count = len(self._members)
+        count = len(members)
         end = struct.pack("<4s4H2LH", b"PK\5\6", 0, 0, count, count, len(directory), position, len(comment))
         if position + len(directory) >= 0xFFFFFFFF:
             raise self._fail("would become too large")

@@ -319,6 +319,26 @@ class Sheet:
             edits.append((*match.span(5), escape(text).encode("utf-8")))
         return _splice(self.data, edits)
 
+    def with_arrays(self, texts: Mapping[tuple[int, int], str], metadata: int) -> bytes:
+        """The part with these formulas as array formulas of one cell that may spill, as today's Excel writes them.
+
+        metadata: which of the workbook's cell metadata says so; 0 makes them ordinary formulas.
+        """
+        edits = []
+        for place, text in texts.items():
+            cell = self.formulas[place]
+            match = _CELL.match(self.data, cell.start, self._last)
+            assert match is not None  # the scan has seen to it
+            attributes = _CM.sub(b"", match[3]) + (b' cm="%d"' % metadata if metadata else b"")
+            kind = b' t="array" ref="%s"' % cell.address.encode() if metadata else b""
+            end = self.data.find(b"</f>", match.start(4), match.end()) + 4
+            if end < 4:  # <f .../>: a follower of a shared formula
+                end = self.data.index(b">", match.start(4)) + 1
+            formula = b"<f%s>%s</f>" % (kind, escape(text).replace("\r", "&#13;").encode("utf-8"))
+            new = b'<c r="%s"%s>%s%s' % (cell.address.encode(), attributes, formula, self.data[end : match.end()])
+            edits.append((*match.span(), new))
+        return _splice(self.data, edits)
+
     def _insertions(
         self, missing: Mapping[tuple[int, int], Value], inputs: Mapping[tuple[int, int], Value]
     ) -> list[tuple[int, int, bytes]]:

@@ -42,6 +42,17 @@ def without_zip64(member: Member) -> bytes:
     return bytes(plain)
 
 
+def new_member(name: str, like: Member) -> Member:
+    """A member that wasn't there, with the time and permissions of another."""
+    info = zipfile.ZipInfo(name, like.info.date_time)
+    info.compress_type = zipfile.ZIP_DEFLATED
+    encoded = name.encode("utf-8")
+    version, moment, rights = like.record[4:6], like.record[12:16], like.record[38:42]
+    sizes = struct.pack("<3L2H3H", 0, 0, 0, len(encoded), 0, 0, 0, 0)
+    head = b"PK\1\2" + version + struct.pack("<3H", 20, 0, zipfile.ZIP_DEFLATED) + moment
+    return Member(info, head + sizes + rights + bytes(4) + encoded)
+
+
 def pack(member: Member, content: bytes) -> tuple[bytes, int, int, int, int]:
     """A member with new content: its record, packed size, checksum, flags and method."""
     info = member.info
