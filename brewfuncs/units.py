@@ -20,7 +20,7 @@ from .errors import BadInput, OutOfRange
 __all__ = ["DIMENSIONS", "Quantity", "Unit", "convert", "parse", "read", "registry", "shown"]
 
 
-# -- the two curved scales: their equations live here, the worksheet functions read them ---------------------------
+# -- the curved scales: their equations live here, the worksheet functions read them ---------------------------
 
 
 def plato_of_gravity(gravity: Any) -> Any:
@@ -41,6 +41,16 @@ def gravity_of_plato(plato: Any) -> Any:
     gravity = _SHIFT + (root - half) ** (1 / 3) - (root + half) ** (1 / 3)
     slope = 1111.14 + gravity * (-2 * 630.272 + gravity * 3 * 135.997)
     return gravity - (plato_of_gravity(gravity) - plato) / slope  # one step of Newton's against rounding
+
+
+def srm_of_lovibond(lovibond: Any) -> Any:
+    """SRM of a malt colour in °Lovibond: 1.3546 °L - 0.76, as commonly quoted, and 0 where that line is below it."""
+    line = 1.3546 * lovibond - 0.76
+    return (line + abs(line)) / 2
+
+
+def lovibond_of_srm(srm: Any) -> Any:
+    return (srm + 0.76) / 1.3546
 
 
 # -- units ---------------------------------------------------------------------------------------------------------
@@ -74,7 +84,10 @@ class Dimension(NamedTuple):
         return _spellings(self)
 
     def convert(self, value: Any, from_unit: Unit, to_unit: Unit) -> Any:
-        """`value`, a float or an array, in another of the units; raises OutOfRange where a scale doesn't reach."""
+        """`value`, a float or an array, in another of the units; raises OutOfRange where a scale doesn't reach.
+
+        A float is rounded to 15 digits, so that 140 °F is 60 °C and 9.884 g/L are 5 volumes where a range ends there.
+        """
         if from_unit == to_unit:
             return value
         base = from_unit.to_base(value)
@@ -85,7 +98,8 @@ class Dimension(NamedTuple):
                 raise OutOfRange(f"{shown(value, from_unit.symbol)} has no meaning: {why}")
             if inside.__class__ is not bool and not inside.all():
                 raise OutOfRange(f"not all of these {from_unit.symbol} have a meaning: {why}")
-        return to_unit.from_base(base)
+        converted = to_unit.from_base(base)
+        return float(f"{converted:.15g}") if converted.__class__ is float else converted
 
 
 @cache
@@ -105,7 +119,7 @@ def _spellings(dimension: Dimension) -> dict[str, Unit]:
 
 
 _GALLON, _IMP_GALLON, _POUND, _BTU = 3.785411784, 4.54609, 453.59237, 1055.05585262  # L, L, g, J: exact by definition
-_OUNCE, _INCH, _PSI = _POUND / 16, 0.0254, 6.894757293168361e-2  # g, m, bar
+_OUNCE, _GRAIN, _INCH, _PSI = _POUND / 16, _POUND / 7000, 0.0254, 6.894757293168361e-2  # g, g, m, bar
 
 _VOLUME = Dimension(
     "volume",
@@ -159,11 +173,17 @@ _GRAVITY = Dimension(
     (0.98 - 1e-9, 1.2 + 1e-9, "gravity and °P are tied from 0.98 to 1.2 SG, that is -5.26 to 43.91 °P"),
 )
 _BRIX = Dimension("refractometer reading", (Unit("Brix", aliases=("°Bx", "Bx", "°Brix")),))
-# Malt analyses give °Lovibond: SRM = 1.3546 °L - 0.76 (from memory; common practice).
 _COLOUR = Dimension(
-    "colour", (Unit("SRM"), Unit("EBC", 12.7 / 25), Unit("°L", 1.3546, -0.76, aliases=("L", "Lovibond", "°Lovibond")))
+    "colour",
+    (
+        Unit("SRM"),
+        Unit("EBC", 12.7 / 25),
+        Unit("°L", aliases=("L", "Lovibond", "°Lovibond"), curve=(srm_of_lovibond, lovibond_of_srm)),
+    ),
 )
-_PRESSURE = Dimension("pressure", (Unit("bar"), Unit("psi", _PSI), Unit("kPa", 0.01), Unit("mbar", 1e-3)))
+_PRESSURE = Dimension(
+    "pressure", (Unit("bar"), Unit("psi", _PSI), Unit("kPa", 0.01), Unit("mbar", 1e-3), Unit("atm", 1.01325))
+)
 _ENERGY = Dimension("energy", (Unit("kWh"), Unit("MJ", 1 / 3.6), Unit("kJ", 1 / 3600), Unit("BTU", _BTU / 3.6e6)))
 _POWER = Dimension("power", (Unit("kW"), Unit("W", 1e-3), Unit("BTU/h", _BTU / 3.6e6)))
 _FLOW = Dimension(
@@ -199,6 +219,17 @@ _STRENGTH = Dimension(
         Unit("g/L", 1000.0, aliases=("g/l",)),
         Unit("oz/gal", _OUNCE * 1000 / _GALLON),
         Unit("g/gal", 1000 / _GALLON),
+        Unit("gr/gal", _GRAIN * 1000 / _GALLON, aliases=("gpg",)),
+    ),
+)
+_AS_CACO3 = 50.04  # mg of calcium carbonate a milliequivalent
+_ALKALINITY = Dimension(
+    "alkalinity",
+    (
+        Unit("mg/L", aliases=("mg/l", "ppm", "mg/L CaCO3")),
+        Unit("meq/L", _AS_CACO3, aliases=("meq/l", "mEq/L")),
+        Unit("°dH", 17.848, aliases=("dH", "°d")),
+        Unit("gr/gal", _GRAIN * 1000 / _GALLON, aliases=("gpg",)),
     ),
 )
 _DOSE_RATE = Dimension(
@@ -271,7 +302,6 @@ class Quantity:
             raise BadInput(f'"{text}" is a refractometer reading: WORT_REFRACTOMETER gives the gravity')
         other = _dimension_of(symbol)
         symbols = ", ".join(u.symbol for u in self.dimension.units if u.symbol)
-        other = _dimension_of(symbol)
         if other is None:
             wanted = f"{self.dimension.name} is written in {symbols}" if symbols else "a bare number is wanted"
             raise BadInput(f'"{text}": "{symbol}" is not a unit known here; {wanted}')
@@ -330,6 +360,7 @@ Micrometre = Annotated[Any, Quantity(_LENGTH, "µm")]
 SquareMetre = Annotated[Any, Quantity(_AREA)]
 LitrePerKilogram = Annotated[Any, Quantity(_WATER_RATIO)]
 MilligramPerLitre = Annotated[Any, Quantity(_STRENGTH, "mg/L")]
+Alkalinity = Annotated[Any, Quantity(_ALKALINITY, "mg/L")]
 MicrogramPerLitre = Annotated[Any, Quantity(_STRENGTH, "µg/L")]
 MillilitrePerLitre = Annotated[Any, Quantity(_DOSE_RATE)]
 MilligramPerKilogram = Annotated[Any, Quantity(_CONTENT)]
@@ -353,8 +384,8 @@ Anyhow = Annotated[Any, Anything()]
 
 DIMENSIONS: tuple[Dimension, ...] = (
     _VOLUME, _MASS, _TEMPERATURE, _DIFFERENCE, _TIME, _GRAVITY, _BRIX, _COLOUR, _PRESSURE, _ENERGY, _POWER, _FLOW,
-    _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE, _SHARE_AN_HOUR, _BITTERNESS,
-    _CARBONATION, _PER_MINUTE,
+    _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _ALKALINITY, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE, _SHARE_AN_HOUR,
+    _BITTERNESS, _CARBONATION, _PER_MINUTE,
 )  # fmt: skip
 
 
@@ -459,9 +490,10 @@ _PINT = {
     "BTU/h": "Btu_it/hour", "gal/h": "gallon/hour", "qt/h": "quart/hour", "imp gal/h": "imperial_gallon/hour",
     "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2",
     "ft": "foot", "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon",
-    "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon", "kg/m³": "kg/m**3",
-    "SG": "SG", "°P": "degPlato",
-    "Brix": "Brix", "EBC": "EBC", "SRM": "SRM", "°L": "degLovibond", "vol": "vol_CO2",
+    "gr/gal": "grain/gallon", "meq/L": "meq_CaCO3/L",
+    "°dH": "degdH", "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon",
+    "kg/m³": "kg/m**3", "SG": "SG", "°P": "degPlato", "Brix": "Brix",
+    "EBC": "EBC", "SRM": "SRM", "°L": "degLovibond", "vol": "vol_CO2",
 }  # fmt: skip
 _CURVED = ("SG", "°P", "Brix", "EBC", "SRM", "°L")
 
@@ -478,6 +510,8 @@ def registry() -> Any:
     for name in _CURVED:
         ureg.define(f"{_PINT[name]} = []")
     ureg.define("vol_CO2 = 1.9768 * gram / liter")
+    ureg.define(f"meq_CaCO3 = {_AS_CACO3} * milligram")
+    ureg.define("degdH = 17.848 * milligram / liter")
     return ureg
 
 

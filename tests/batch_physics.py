@@ -317,23 +317,31 @@ def beer_refractometer(wort_brix: float, brix: float, factor: float) -> float:
     return 1 + 1.335e-5 * i**2 - 3.239e-5 * i * f + 2.916e-5 * f**2 - 2.421e-3 * i + 6.219e-3 * f
 
 
-def fahrenheit(t: float) -> float:
-    return 32 + 1.8 * t
+def co2_volumes(t: float, bar: float) -> float:
+    """In beer under so much carbon dioxide and water vapour: IAPWS G7-04, 0.99 for beer, and the two corrections of a
+    real gas over a liquid: its second virial coefficient, and the 33 cm3 that a mole takes in water.
+    """
+    kelvin, vapour = t + 273.15, saturation(t) / 100
+    reduced = kelvin / 647.096
+    henry = vapour * math.exp(
+        -8.55445 / reduced
+        + 4.01195 * (1 - reduced) ** 0.355 / reduced
+        + 9.52345 * math.exp(1 - reduced) / reduced**0.41
+    )
+    virial = -4.64 + 14606 / kelvin - 14914900 / kelvin**2
+    dry = bar - vapour
+    fugacity = dry * math.exp(dry * virial / (83.1446 * kelvin))
+    share = 0.99 * fugacity / henry * math.exp(-33 * dry / (83.1446 * kelvin))
+    return share / (1 - share) * RHO * 1000 / 18.015 * 44.009 / VOLUME
 
 
 def co2_pressure(t: float, volumes: float) -> float:
-    """bar gauge, from the polynomial in °F and psi."""
-    f = fahrenheit(t)
-    psi = (
-        -16.6999 - 0.0101059 * f + 0.00116512 * f * f + 0.173354 * f * volumes + 4.24267 * volumes
-        - 0.0684226 * volumes * volumes
-    )  # fmt: skip
-    return psi * 0.0689475729
+    """bar gauge, at sea level."""
+    return bisected(lambda gauge: co2_volumes(t, gauge + 1.01325) - volumes, -1.01, 30)
 
 
 def residual_co2(t: float) -> float:
-    f = fahrenheit(t)
-    return 3.0378 - 0.050062 * f + 2.6555e-4 * f * f
+    return co2_volumes(t, 1.01325)
 
 
 #: g/L of a volume of carbon dioxide, a real gas at 0 °C and 1 atm

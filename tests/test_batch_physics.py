@@ -153,7 +153,7 @@ PAIRS = [
     Pair("attenuation", b.beer_attenuation, physics.attenuation, (HIGH, (1.0, 1.03))),
     Pair("energy", b.beer_energy, physics.energy, (HIGH, (1.0, 1.03))),
     Pair("fermenting", b.beer_refractometer, physics.beer_refractometer, ((12, 18), (6, 11), FACTOR)),
-    Pair("pressure", b.beer_co2_pressure, physics.co2_pressure, (COOL, (2, 3.5)), 1e-8),  # psi to nine digits
+    Pair("pressure", b.beer_co2_pressure, physics.co2_pressure, (COOL, (2, 3.5))),
     Pair("residual", b.beer_residual_co2, physics.residual_co2, (COOL,)),
     Pair("to come", b.beer_co2_to_come, physics.co2_to_come, (HIGH, (1.015, 1.03), (1.0, 1.014))),
     *(

@@ -80,15 +80,15 @@ SANI_DRY_MINUTES(film [µm], temp [°C], humidity [], heat_transfer [W/m²K]=8) 
 SANI_RESIDUE(film [µm], area [m²], strength [mg/L]) -> mg
 SANI_CHLORINE(dose [mL], volume [L], share [], density [kg/L]=1.08) -> mg/L
 SANI_PLASTIC(plastic [], chemistry [], state []) -> text
-BEER_ABV(original [SG], final [SG], method []=balling) ->
+BEER_ABV(original [SG], final [SG], method []=balling, priming [vol]=0) ->
 BEER_FINAL(original [SG], attenuation []) -> SG
 BEER_REAL_EXTRACT(original [SG], final [SG]) -> °P
 BEER_ATTENUATION(original [SG], final [SG], kind []=apparent) ->
 BEER_ENERGY(original [SG], final [SG]) -> kcal/100 mL
 BEER_REFRACTOMETER(original_brix [Brix], current_brix [Brix], factor []=1.04, method []=novotny quadratic) -> SG
-BEER_CO2_PRESSURE(temp [°C], volumes [vol]) -> bar
-BEER_CO2(temp [°C], pressure [bar]) -> vol
-BEER_RESIDUAL_CO2(temp [°C]) -> vol
+BEER_CO2_PRESSURE(temp [°C], volumes [vol], altitude [m]=0) -> bar
+BEER_CO2(temp [°C], pressure [bar], altitude [m]=0) -> vol
+BEER_RESIDUAL_CO2(temp [°C], altitude [m]=0) -> vol
 BEER_CO2_TO_COME(original [SG], current [SG], final [SG]) -> vol
 BEER_PRIMING(volume [L], target [vol], residual [vol], sugar []=sucrose) -> g
 BEER_PITCH(volume [L], gravity [SG], rate [million/mL/°P]=0.75) -> billion cells
@@ -110,7 +110,15 @@ NAMES = {
     ("BEER_ABV", "method"): ["balling", "hmrc", "simple"],
     ("BEER_ATTENUATION", "kind"): ["apparent", "real"],
     ("BEER_REFRACTOMETER", "method"): ["novotny quadratic", "novotny linear", "terrill cubic", "terrill linear"],
-    ("BEER_PRIMING", "sugar"): ["sucrose", "glucose", "glucose monohydrate", "maltose monohydrate"],
+    ("BEER_PRIMING", "sugar"): [
+        "sucrose",
+        "glucose",
+        "glucose monohydrate",
+        "maltose monohydrate",
+        "table sugar",
+        "dextrose",
+        "corn sugar",
+    ],
     ("WATER_SALT", "ion"): ["Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3"],
     ("SANI_PLASTIC", "state"): ["contact", "soaked", "rinsed", "dried"],
 }

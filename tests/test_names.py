@@ -85,7 +85,7 @@ def test_quantity_text_is_refused(host: Ironcalc) -> None:
 def test_random_calls_with_every_optional_argument_given_and_left_out(host: Ironcalc) -> None:
     formulas, answers = [], []
     seen: dict[tuple[str, str], set[bool]] = {}
-    for name, arguments in random_calls.calls(25, seed=11):
+    for name, arguments in random_calls.calls(40, seed=11):
         given = [_plainly(a) for a in arguments]
         if name not in named() or name == "BREW_SOURCE" or None in given:
             continue

@@ -19,6 +19,7 @@ from ..units import (
     Kelvin,
     KilocaloriePer100Millilitre,
     Litre,
+    Metre,
     Number,
     PitchRate,
     Plato,
@@ -28,10 +29,12 @@ from ..units import (
     gravity_of_plato,
     plato_of_gravity,
 )
-from .numeric import floor, maximum, minimum, only_if, sqrt, where
+from .boil import ALTITUDE, air_pressure, saturation_pressure
+from .numeric import exp, floor, maximum, minimum, only_if, repeated, where
 from .water import WATER_20
 from .wort import ANY_SG, AS_PLATO, PLATO_AND_RHO, SG
 
+_HELP_ALTITUDE = "height above sea level: gauges read from the air's pressure there"
 _NO_BEER = "more would have fermented than there was extract"
 _FINAL_NOT_ABOVE = [NotAbove("final", "original")]
 _HELP_ORIGINAL = "specific gravity of the wort before fermentation"
@@ -56,6 +59,10 @@ def alcohol_by_mass(original: Any, real: Any) -> Any:
 
 
 ETHANOL = 0.7907  # relative density 20/20 °C
+CO2_PER_VOLUME = convert(1, "vol", "g/L")  # real gas at 0 °C and 1 atm
+CO2, WATER = 44.009, 18.015  # g/mol
+ALCOHOL_PER_CO2 = 46.069 / CO2  # g/g: fermentation gives as many molecules of one as of the other
+VOLUMES = Between(0, 5)
 
 
 def _extracts(original: Any, final: Any) -> tuple[Any, Any]:
@@ -90,7 +97,8 @@ _ALCOHOL = {"balling": balling, "hmrc": hmrc, "simple": simple}
     "HMRC Notice 226 §30.3 (transcribed); simple: 131.25 times the difference (from memory)",
     equation="balling: ABV = A S_final / 0.7907 / 100, "
     "A = (P - RE) / (2.0665 - 0.010665 P), RE = 0.1808 P + 0.8192 AE; "
-    f"hmrc: f (OG - FG), f = 0.125, and 0.001 more in each class; simple: 1.3125 (OG - FG); {AS_PLATO}",
+    f"hmrc: f (OG - FG), f = 0.125, and 0.001 more in each class; simple: 1.3125 (OG - FG); "
+    f"priming adds vol 1.9768 (46.069 / 44.009) / (1000 * 0.7907 rho20); {PLATO_AND_RHO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=f"{_NO_BEER}, or the drop is past the HMRC table's 100.7 points",
 )
@@ -98,6 +106,7 @@ def beer_abv(
     original: Annotated[Gravity, SG, _HELP_ORIGINAL],
     final: Annotated[Gravity, ANY_SG, _HELP_FINAL],
     method: Annotated[Word, OneOf(*_ALCOHOL), "balling, hmrc or simple"] = "balling",
+    priming: Annotated[Carbonation, VOLUMES, "carbonation from priming, which makes alcohol too"] = 0.0,
 ) -> Share:
     """Alcohol by volume.
 
@@ -107,7 +116,7 @@ def beer_abv(
     >>> beer_abv(1.050, 1.010)
     0.05316
     """
-    return _ALCOHOL[method](original, final)
+    return _ALCOHOL[method](original, final) + priming * CO2_PER_VOLUME * ALCOHOL_PER_CO2 / (1000 * ETHANOL * WATER_20)
 
 
 @worksheet(
@@ -267,76 +276,118 @@ def beer_refractometer(
 
 # -- carbonation -----------------------------------------------------------------------------------------------------
 
-CO2_PER_VOLUME = convert(1, "vol", "g/L")  # real gas at 0 °C and 1 atm
-PSI = convert(1, "psi", "bar")
+KEPT = Between(-2, 60)  # from nearly freezing to the boot of a car in the sun
+_FITTED_KEPT = Fitted(1, 60)  # Henry's constant begins there
+_AGAINST_WATER = 0.99  # beer's solubility: the trade's table from 0 to 10 °C and 2 to 3 volumes asks for 0.985 to 1.004
 
-VOLUMES = Between(0.5, 5)
-COLD = Between(-2, 30)
-_FITTED_COLD = Fitted(0, 26.7)
-_CARBONATION = "Regression of a published force-carbonation table, 32 to 80 °F and 2 to 3 volumes (read)"
+_CARBONATION = (
+    "Henry's constant of CO2 in water: IAPWS G7-04; beer takes 0.99 of it, by the usual force-carbonation table, 0 to "
+    "10 °C; air pressure: ISO 2533"
+)
 _CARBONATION_EQUATION = (
-    "psi = -16.6999 - 0.0101059 F + 0.00116512 F^2 + 0.173354 F V + 4.24267 V - 0.0684226 V^2, F in degF"
+    "0.99 kH x = p e^(b p), x = n / (n + 1000 rho20 / 18.015), n = 1.9768 vol / 44.009; "
+    "p = gauge + ambient - p_water; "
+    "ln(kH / p_water) = -8.55445 / Tr + 4.01195 (1 - Tr)^0.355 / Tr + 9.52345 Tr^-0.41 e^(1 - Tr), Tr = T / 647.096; "
+    "b = (-4.64 + 14606 / T - 1.49149e7 / T^2 - 33) / (83.1446 T) per bar"
 )
 
 
-def _carbonation_terms(temp: Any) -> tuple[Any, Any, float]:
-    """Pressure in psi as a + b V - c V² of the volumes V."""
-    fahrenheit = 1.8 * temp + 32
-    a = -16.6999 - 0.0101059 * fahrenheit + 0.00116512 * fahrenheit**2
-    return a, 0.173354 * fahrenheit + 4.24267, 0.0684226
+def henry(temp: Any) -> Any:
+    """bar of CO2 over water at `temp` °C, for each unit of its mole fraction in it: IAPWS G7-04."""
+    reduced = (temp + 273.15) / 647.096
+    over = 1 - reduced
+    exponent = (-8.55445 + 4.01195 * over**0.355) / reduced + 9.52345 * reduced**-0.41 * exp(over)
+    return saturation_pressure(temp) / 100 * exp(exponent)
 
 
-@worksheet(source=_CARBONATION, equation=_CARBONATION_EQUATION)
+def _correction(temp: Any) -> Any:
+    """Per bar: how CO2 falls short of an ideal gas, and is pressed into the water.
+
+    The second virial coefficient is fitted to Span & Wagner's equation from -2 to 60 °C; CO2 takes 33 cm3/mol in water.
+    """
+    kelvin = temp + 273.15
+    virial = -4.64 + 14606 / kelvin - 1.49149e7 / kelvin**2  # cm3/mol
+    return (virial - 33) / (83.1446 * kelvin)
+
+
+def _ambient(temp: Any, altitude: Any) -> Any:
+    """bar of dry gas over a beer whose gauge shows 0."""
+    return (air_pressure(altitude) - saturation_pressure(temp)) / 100
+
+
+_WATER_PER_LITRE = 1000 * WATER_20 / WATER  # mol
+
+
+def pressure_over(temp: Any, volumes: Any) -> Any:
+    """bar of CO2 over beer in equilibrium with it."""
+    moles = volumes * CO2_PER_VOLUME / CO2
+    ideal = henry(temp) / _AGAINST_WATER * moles / (moles + _WATER_PER_LITRE)
+    correction = _correction(temp)
+
+    def closer(_: Any, pressure: Any) -> Any:
+        growth = exp(correction * pressure)
+        return (pressure - (pressure * growth - ideal) / ((1 + correction * pressure) * growth),)
+
+    return repeated(6, closer, ideal)[0]
+
+
+def volumes_under(temp: Any, pressure: Any) -> Any:
+    """Volumes in beer in equilibrium with CO2 of that pressure, bar; the exact inverse."""
+    share = _AGAINST_WATER * pressure * exp(_correction(temp) * pressure) / henry(temp)
+    return share / (1 - share) * _WATER_PER_LITRE * CO2 / CO2_PER_VOLUME
+
+
+@worksheet(source=_CARBONATION, equation=_CARBONATION_EQUATION, revision=2)
 def beer_co2_pressure(
-    temp: Annotated[Celsius, COLD, _FITTED_COLD, "temperature of the beer"],
-    volumes: Annotated[Carbonation, VOLUMES, Fitted(2, 3), "carbonation"],
+    temp: Annotated[Celsius, KEPT, _FITTED_KEPT, "temperature of the beer"],
+    volumes: Annotated[Carbonation, VOLUMES, "carbonation"],
+    altitude: Annotated[Metre, ALTITUDE, _HELP_ALTITUDE] = 0.0,
 ) -> Bar:
-    """Gauge pressure that holds a carbonation at a temperature, at sea level; negative below 1 atm.
+    """Gauge pressure that holds a carbonation at a temperature; negative below the air's own pressure.
 
-    Within 8 % of Henry's law for pure water. Stay under the rated pressure of keg, bottle and regulator.
+    Within 0.05 bar of the usual table from 0 to 10 °C; above that beer is less known, and other fits ask for up to 7 %
+    more of the whole pressure at 40 °C. A closed bottle comes to it when it warms up: look at the warmest place it will
+    be kept. Stay under the rated pressure of bottle, keg and regulator.
 
     >>> beer_co2_pressure(10, 2.5)
-    1.210
+    1.230
     """
-    a, b, c = _carbonation_terms(temp)
-    return (a + volumes * (b - c * volumes)) * PSI
+    return pressure_over(temp, volumes) - _ambient(temp, altitude)
 
 
 @worksheet(
     source=f"Inverse of BEER_CO2_PRESSURE. {_CARBONATION}",
-    equation=f"the V that solves {_CARBONATION_EQUATION}",
-    no_answer="the carbonation would be outside 0.5 to 5 volumes",
+    equation=f"the vol that solves {_CARBONATION_EQUATION}",
+    revision=2,
+    no_answer="the carbonation would be outside 0 to 5 volumes",
 )
 def beer_co2(
-    temp: Annotated[Celsius, COLD, _FITTED_COLD, "temperature of the beer"],
-    pressure: Annotated[Bar, Between(-1, 8), "gauge pressure of carbon dioxide over it"],
+    temp: Annotated[Celsius, KEPT, _FITTED_KEPT, "temperature of the beer"],
+    pressure: Annotated[Bar, Between(-1.1, 20), "gauge pressure of carbon dioxide over it"],
+    altitude: Annotated[Metre, ALTITUDE, _HELP_ALTITUDE] = 0.0,
 ) -> Carbonation:
     """Carbonation that a pressure holds at a temperature, at rest; the exact inverse of BEER_CO2_PRESSURE.
 
-    >>> beer_co2(10, 1.210)
+    >>> beer_co2(10, 1.230)
     2.50
     """
-    a, b, c = _carbonation_terms(temp)
-    above = pressure / PSI - a
-    volumes = 2 * above / (b + sqrt(b * b - 4 * c * above))
+    volumes = volumes_under(temp, pressure + _ambient(temp, altitude))
     return only_if((volumes > VOLUMES.low - 1e-9) & (volumes < VOLUMES.high + 1e-9), volumes)
 
 
-@worksheet(
-    source="Quadratic in °F, of the trade (from memory)", equation="V = 3.0378 - 0.050062 F + 2.6555e-4 F^2, F in degF"
-)
+@worksheet(source=f"Under an airlock the gauge is 0. {_CARBONATION}", equation=_CARBONATION_EQUATION, revision=2)
 def beer_residual_co2(
-    temp: Annotated[Celsius, Between(-2, 34), "warmest temperature since fermentation ended"],
+    temp: Annotated[Celsius, KEPT, _FITTED_KEPT, "warmest temperature since fermentation ended"],
+    altitude: Annotated[Metre, ALTITUDE, _HELP_ALTITUDE] = 0.0,
 ) -> Carbonation:
     """Carbonation that a beer keeps after fermenting under an airlock at this temperature.
 
-    Up to 6 % above Henry's law for pure water. Not for beer that fermented under pressure.
+    Not for beer that fermented under pressure. A young beer may hold more: gas leaves it slowly.
 
     >>> beer_residual_co2(20)
-    0.86
+    0.83
     """
-    fahrenheit = 1.8 * temp + 32  # the parabola turns at 34.6 °C
-    return 3.0378 - 0.050062 * fahrenheit + 2.6555e-4 * fahrenheit**2
+    return volumes_under(temp, _ambient(temp, altitude))
 
 
 def _gravity_extract(original: Any, gravity: Any) -> Any:
@@ -370,10 +421,15 @@ def beer_co2_to_come(
 
 # g of CO2 from a g of sugar, by molar masses: each hexose unit gives two CO2 of 44.009
 _SUGARS = {
-    "sucrose": 4 * 44.009 / 342.297,
-    "glucose": 2 * 44.009 / 180.156,
-    "glucose monohydrate": 2 * 44.009 / 198.171,
-    "maltose monohydrate": 4 * 44.009 / 360.312,
+    "sucrose": 4 * CO2 / 342.297,
+    "glucose": 2 * CO2 / 180.156,
+    "glucose monohydrate": 2 * CO2 / 198.171,
+    "maltose monohydrate": 4 * CO2 / 360.312,
+}
+# as they are sold: dextrose and corn sugar with a molecule of water
+_SUGARS |= {
+    "table sugar": _SUGARS["sucrose"],
+    **dict.fromkeys(("dextrose", "corn sugar"), _SUGARS["glucose monohydrate"]),
 }
 
 
@@ -390,8 +446,9 @@ def beer_priming(
 ) -> Gram:
     """Sugar that brings a fully fermented beer to a carbonation in closed bottles or casks.
 
-    Growing yeast takes a few per cent. Bottles burst where fermentation wasn't over (BEER_CO2_TO_COME) or the target is
-    past what they are made for.
+    Growing yeast takes a few per cent. Table sugar is sucrose; dextrose and corn sugar are sold as the monohydrate, so
+    that is what their names mean here: write glucose where the label says anhydrous. Bottles burst where fermentation
+    wasn't over (BEER_CO2_TO_COME) or the target is past what they are made for.
 
     >>> beer_priming(20, 2.5, 0.86)
     126.1

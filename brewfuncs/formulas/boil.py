@@ -65,7 +65,7 @@ def latent_heat(temp: Any) -> Any:
     return 2500.97 + temp * (-2.38120 + temp * (7.0001e-4 - 1.34096e-5 * temp))
 
 
-_ALTITUDE = Between(-500, 6000)
+ALTITUDE = Between(-500, 6000)
 _LATENT_HEAT = "h_fg = 2500.97 - 2.38120 t + 7.0001e-4 t^2 - 1.34096e-5 t^3 kJ/kg"
 
 
@@ -74,7 +74,7 @@ _LATENT_HEAT = "h_fg = 2500.97 - 2.38120 t + 7.0001e-4 t^2 - 1.34096e-5 t^3 kJ/k
     equation="p = 101.325 (1 - 0.0065 H / 288.15)^5.25588 kPa, H = 6356766 h / (6356766 + h); "
     "T = (n10 + D - sqrt((n10 + D)^2 - 4 (n9 + n10 D))) / 2 of IAPWS-IF97, eq. 31",
 )
-def boil_temp(altitude: Annotated[Metre, _ALTITUDE, "height above sea level"] = 0.0) -> Celsius:
+def boil_temp(altitude: Annotated[Metre, ALTITUDE, "height above sea level"] = 0.0) -> Celsius:
     """Temperature at which water boils at this altitude.
 
     On a standard day; the weather moves it by half a degree. Wort boils 0.1 to 0.3 °C higher, which is neglected.
@@ -92,7 +92,7 @@ def boil_temp(altitude: Annotated[Metre, _ALTITUDE, "height above sea level"] = 
 def boil_rate(
     power: Annotated[Kilowatt, AtLeast(0), "power of the heater"],
     efficiency: Annotated[Share, Above(0, 1), "share of it that ends in steam"],
-    altitude: Annotated[Metre, _ALTITUDE, "height above sea level"] = 0.0,
+    altitude: Annotated[Metre, ALTITUDE, "height above sea level"] = 0.0,
 ) -> LitreAnHour:
     """Water boiled off in an hour, as litres at 20 °C.
 

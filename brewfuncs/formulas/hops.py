@@ -24,7 +24,7 @@ from .boil import minutes_to
 from .numeric import decayed, exp, expm1, log, log1p, maximum, only_if, repeated, tanh, where
 from .wort import ANY_SG
 
-ALPHA = Above(0, 0.30)
+ALPHA = Above(0, 0.65)  # carbon dioxide extracts go to some 60 %
 MINUTES = Between(0, 240)
 BOIL = Between(80, 105)
 VOLUME = Above(0)

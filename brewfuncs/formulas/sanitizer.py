@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from ..catalogue import Above, AtLeast, Between, Fitted, OneOf, worksheet
 from ..errors import NotListed
 from ..units import (
+    Alkalinity,
     Celsius,
     HeatTransfer,
     KilogramPerLitre,
@@ -171,7 +172,7 @@ def _charge(hydrogen: Any, acid: Any, base: Any) -> Any:
 )
 def sani_ph(
     phosphoric: Annotated[MilligramPerLitre, Between(0, 50000), Fitted(49, 9800), "phosphoric acid"],
-    alkalinity: Annotated[MilligramPerLitre, AtLeast(0), "of the water, as CaCO3"] = 0.0,
+    alkalinity: Annotated[Alkalinity, AtLeast(0), "of the water, as CaCO3"] = 0.0,
 ) -> Ph:
     """pH at 25 °C of phosphoric acid in water of this alkalinity, which counts as strong base.
 

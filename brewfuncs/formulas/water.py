@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 
 from ..catalogue import Above, AtLeast, Between, OneOf, worksheet
-from ..units import Celsius, Gram, KilogramPerLitre, Litre, MilligramPerLitre, Word
+from ..units import Alkalinity, Celsius, Gram, KilogramPerLitre, Litre, MilligramPerLitre, Word
 
 
 def density(temp: Any) -> Any:
@@ -84,10 +84,10 @@ def water_salt(
     equation="RA = alkalinity - Ca / 1.4 - Mg / 1.7",
 )
 def water_residual_alkalinity(
-    alkalinity: Annotated[MilligramPerLitre, AtLeast(0), "as CaCO3"],
+    alkalinity: Annotated[Alkalinity, AtLeast(0), "as CaCO3"],
     calcium: Annotated[MilligramPerLitre, AtLeast(0), "Ca"],
     magnesium: Annotated[MilligramPerLitre, AtLeast(0), "Mg"],
-) -> MilligramPerLitre:
+) -> Alkalinity:
     """Residual alkalinity, as CaCO3: what is left of the alkalinity against the mash; may be negative.
 
     >>> water_residual_alkalinity(150, 56, 17)

@@ -27,7 +27,7 @@ from .water import AS_RHO, WATER_20, density
 
 ANY_SG = Between(0.98, 1.2)  # a fermented beer or a hot reading may lie below water
 SG = Between(1.0, 1.2)
-ANY_PLATO = Between(plato_of_gravity(ANY_SG.low), plato_of_gravity(ANY_SG.high))
+ANY_PLATO = Between(convert(ANY_SG.low, "SG", "°P"), convert(ANY_SG.high, "SG", "°P"))
 _BALANCE = "conservation of mass and extract; °P by the ASBC table's cubic, kg/L by SG 20/20 °C and Kell 1975"
 
 AS_PLATO = "P(S) as WORT_PLATO"  # what equations mean by it

@@ -81,7 +81,7 @@ function converted(dimension, x, from, to) {
     const [low, high, why] = dimension.reach;
     if (!(low <= base && base <= high)) fail(NUM, `${shown(x, from.symbol)} has no meaning: ${why}`);
   }
-  return fromBase(to, base);
+  return Number(fromBase(to, base).toPrecision(15)); // as units.py: the last digit is rounding
 }
 
 /** The number that quantity text stands for in a parameter's own unit. */

@@ -202,10 +202,10 @@ class _Block:
             block = block.outer
         return block
 
-    def _arrow(self, parameters: str, loop: frozenset[Any], *results: Value) -> str:
+    def _arrow(self, parameters: str, loop: frozenset[Any], *results: Value, as_state: bool = False) -> str:
         inner = _Block(self.uses, self, loop, self.indent + "  ")
         texts = [inner.text(result) for result in results]
-        answer = f"[{', '.join(texts)}]" if len(texts) > 1 else texts[0]
+        answer = f"[{', '.join(texts)}]" if as_state else texts[0]
         if not inner.lines:
             return f"({parameters}) => {answer}"
         return f"({parameters}) => {{\n{inner.body(answer)}{self.indent}}}"
@@ -248,7 +248,8 @@ class _Block:
         count, known = len(term.args) // 2, (depth, times, term.args)
         if known not in self.loops:  # of whose state several parts may be wanted
             state = ", ".join(self.text(a) for a in term.args[:count])
-            step = self._arrow(", ".join(f"{variable}{i}" for i in range(count + 1)), loop, *term.args[count:])
+            counted = ", ".join(f"{variable}{i}" for i in range(count + 1))
+            step = self._arrow(counted, loop, *term.args[count:], as_state=True)
             self.loops[known] = self._named(f"repeated({times}, {step}, [{state}])")
         return f"{self.loops[known]}[{which}]"
 
