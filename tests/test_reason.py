@@ -129,3 +129,17 @@ def test_every_source_is_short_enough_for_a_formula() -> None:
         text = find("BREW_SOURCE").call(name)
         assert len(text) < 256
         assert text.endswith("; revision 1") or text[-1].isdigit()
+
+
+def test_a_range_of_one_cell_is_asked_for_as_that_cell() -> None:
+    """One name in a range gives one sentence; two give a range of them."""
+    reason = find("BREW_REASON")
+    sentence = "minutes -1 min is outside 0 to 600 min"
+    assert cells.apply(reason, [[["BOIL_OFF"]], 4.0, -1.0]) == sentence
+    assert cells.apply(reason, [[["BOIL_OFF"], ["BOIL_OFF"]], 4.0, -1.0]) == [[sentence], [sentence]]
+    assert cells.apply(reason, [[["BOIL_OFF", "BOIL_OFF"]], 4.0, -1.0]) == [[sentence, sentence]]
+
+
+def test_too_many_arguments_are_told_unless_any_number_is_taken() -> None:
+    assert "2" in cells.reason(find("BOIL_OFF"), [4.0, 30.0, 1.0])
+    assert cells.reason(find("BREW_REASON"), ["HOP_BITTERNESS", 28, 0.055, 60, 20, 1.05]) == ""

@@ -369,6 +369,34 @@ def test_pairs_without_a_conversion(from_unit: str, to_unit: str, says: str) -> 
     assert says in str(caught.value)
 
 
+def test_an_unknown_unit_is_told_what_is_wanted() -> None:
+    with pytest.raises(BadInput, match=r'"zorkmid" is not a unit known here; volume is written in L, '):
+        find("BOIL_OFF_SHARE").call("5 zorkmid", 0.1, 60)
+    with pytest.raises(BadInput, match=r'"zorkmid" is not a unit known here; a bare number is wanted'):
+        find("MASH_STRIKE_TEMP").call(66, 18, 3, "0.4 zorkmid")
+
+
+def test_a_capital_letter_alone_is_no_small_one() -> None:
+    """K is kelvin and k nothing by itself; longer units may be shouted or whispered."""
+    assert convert(300, "K", "°C") == pytest.approx(26.85)
+    with pytest.raises(BadInput):
+        convert(300, "k", "°C")
+    assert convert(100, "FT", "m") == convert(100, "ft", "M")
+
+
+def test_a_scale_reaches_to_its_ends_and_no_further() -> None:
+    for dimension in DIMENSIONS:
+        if dimension.reach is None:
+            continue
+        low, high, _ = dimension.reach
+        base, other = dimension.units[0], dimension.units[1]
+        for end in (low, high):
+            dimension.convert(end, base, other)
+        for beyond in (math.nextafter(low, -math.inf), math.nextafter(high, math.inf)):
+            with pytest.raises(OutOfRange, match="has no meaning"):
+                dimension.convert(beyond, base, other)
+
+
 def test_units_of_the_same_name_mean_what_their_partner_means() -> None:
     """K, g/L, ppm, L and /h each belong to several kinds; the other unit decides."""
     assert convert(1, "g/L", "mg/L") == pytest.approx(1000)
