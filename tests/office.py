@@ -206,6 +206,10 @@ class Document:
         """One array formula over all these cells."""
         self._call("enter_array", sheet, cells, formula)
 
+    def page_breaks(self, sheet: str | int) -> int:
+        """How many lines of page breaks a person sees on the sheet."""
+        return int(self._call("page_breaks", sheet))
+
     def is_modified(self) -> bool:
         return bool(self._call("is_modified"))
 

@@ -227,6 +227,10 @@ class Office:
     def formulas(self, key, sheet, cells):
         return [list(row) for row in self._range(key, sheet, cells).getFormulaArray()]
 
+    def page_breaks(self, key, sheet):
+        found = self._range(key, sheet, "A1").Spreadsheet
+        return len(found.getColumnPageBreaks()) + len(found.getRowPageBreaks())
+
     def put(self, key, sheet, cells, rows):
         """Numbers and texts, as they are."""
         self._range(key, sheet, cells).setDataArray(tuple(map(tuple, rows)))

@@ -93,6 +93,8 @@ def meant(item: Input, number: float, symbol: str) -> bool:
     """Whether the declaration takes it."""
     if item.is_share and 0 < number < least_share(item):
         return False
+    if symbol and item.parameter.limits.low == 0 == units.convert(0.0, item.quantity.symbol, symbol) and number < 0:
+        return False  # converted, a colour below none is a small one
     try:
         item.parameter.read(f"{number!r} {symbol}".strip())
     except BrewError:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import io
 import os
+import posixpath
 import re
 import zipfile
 from typing import TYPE_CHECKING
@@ -95,6 +96,8 @@ def _build(plan: Plan, system: str | None) -> Draft:
     worth_a_look.build(book, working)
     functions.build(book)
     known_answers.build(book)
+    working.bases()
+    book.finish()
     book.workbook.move_sheet(working.page.sheet, len(book.workbook.sheetnames))
     working.page.sheet.sheet_state = "hidden"  # for whoever wants to follow a figure; nobody brews from it
     return book
@@ -136,9 +139,22 @@ def _packed(data: bytes) -> bytes:
     with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as package:
         for info in old.infolist():
             content = old.read(info)
+            if info.filename.endswith(".rels"):
+                content = _relative(info.filename, content)
             if info.filename == "docProps/core.xml":
                 content = re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>" + moment, content)
             fixed = zipfile.ZipInfo(info.filename, _MOMENT)
             fixed.compress_type, fixed.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
             package.writestr(fixed, content)
     return out.getvalue()
+
+
+def _relative(name: str, content: bytes) -> bytes:
+    """The targets of a part's relationships as seen from that part, as Excel writes them; openpyxl counts from the
+    root, which the standard allows and not every program resolves."""
+    folder = posixpath.dirname(posixpath.dirname(name)) or "."
+
+    def target(match: re.Match[str]) -> str:
+        return f'Target="{posixpath.relpath(match[1], folder)}"'
+
+    return re.sub(r'Target="/([^"]*)"', target, content.decode()).encode()

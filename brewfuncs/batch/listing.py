@@ -38,8 +38,9 @@ class Listing:
         page.sheet.freeze_panes = f"A{page.row + 1}"
         page.row += 1
 
-    def many_pages(self) -> None:
-        """Print as many pages as it takes, one page wide."""
+    def reference(self) -> None:
+        """A list to look things up in: it isn't printed with the batch, and alone takes as many pages as it takes."""
+        self.page.prints = False
         self.page.sheet.page_setup.fitToHeight = 0
 
     def section(self, title: str) -> None:

@@ -15,15 +15,16 @@ A sheet is made from the top down:
     page.notes("Boiling wort scalds ...")                 # quiet text over the full width
     page.chart(...)                                       # one question, its answer in the cell above
 
-Formulas refer to cells by name. An input x with a unit has three cells: `x`, `x_unit`, and the converted value that
-formulas use, `x_in_L` (`suffix` makes the ending). A result is worked out in the formulas' unit as `x_in_L`, and shown
-in the unit of the cell `x_unit`, which follows an input's unit, as `x`. A measurement's converted cell is `x_used`: the
-plan's value while nothing is measured; formulas read only that.
+Formulas refer to cells by name. An input x with a unit has three cells: `x`, `x_unit`, and, out of sight on Workings,
+the value in the formulas' unit, `x_in_L` (`suffix` makes the ending). A result is worked out there as `x_in_L`, and
+shown in the unit of the cell `x_unit`, which follows an input's unit, as `x`. What formulas read of a measurement is
+`x_used` on Workings: the plan's value while nothing is measured, shown beside the reading in the reading's unit.
 """
 
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
@@ -36,6 +37,7 @@ from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
+from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.workbook.properties import CalcProperties
 from openpyxl.workbook.views import BookView
@@ -48,13 +50,27 @@ from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RU
 from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
 from brewfuncs.hosts.engine import catalogue
 
-__all__ = ["FIRST", "LAST", "Block", "Column", "Draft", "Page", "Result", "check_name", "number_format", "suffix"]
+__all__ = [
+    "FIRST",
+    "LAST",
+    "Base",
+    "Block",
+    "Column",
+    "Draft",
+    "Page",
+    "Result",
+    "check_name",
+    "number_format",
+    "suffix",
+]
 
 #: the grid that every sheet shares: A is margin, G the gap between the two blocks
 _WIDTHS = {"A": 1.5, "B": 25, "C": 10, "D": 9.5, "E": 9, "F": 8, "G": 2,
            "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
 FIRST, LAST = "B", "M"
 _ROW_HEIGHT = 15.0
+_LETTER, _A4 = 1, 9  # how the format numbers them
+_PER_WIDTH = 1.1  # characters of type 11 that fit into one unit of column width, with some air
 _NOTE_CHARACTERS = 165  # of quiet text that fit in one line over the full width
 
 
@@ -74,9 +90,20 @@ _FORMATS = {
 }  # fmt: skip
 
 
+_ENTERED = {
+    "0.000": "0.000##", "0.0": "0.0##", "0.00": "0.00##", _SMALL: "0.0##", "[<10]0.0;0": "0.0##", "0": "General",
+    "0.0 %": "0.0# %",
+}  # fmt: skip
+
+
 def number_format(symbol: str, share: bool = False) -> str:
     """How the trade writes a number in this unit."""
     return "0.0 %" if share else _FORMATS.get(symbol, "General" if not symbol else "0.0")
+
+
+def entered_format(symbol: str, share: bool = False) -> str:
+    """The same for what is typed: no digit of it is hidden."""
+    return _ENTERED.get(number_format(symbol, share), number_format(symbol, share))
 
 
 def suffix(symbol: str) -> str:
@@ -117,10 +144,8 @@ _UNDER = Border(bottom=Side("thin", color=RULE))
 _FREE = Protection(locked=False)
 
 
-def _align(
-    horizontal: str = "left", wrap: bool = False, vertical: str = "center", shrink: bool = False, indent: int = 0
-) -> Alignment:
-    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, shrink_to_fit=shrink, indent=indent)
+def _align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", indent: int = 0) -> Alignment:
+    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent)
 
 
 _LOOKS: dict[str, dict[str, Any]] = {
@@ -143,9 +168,9 @@ _LOOKS: dict[str, dict[str, Any]] = {
     "input": {
         "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align("right"), "protection": _FREE,
     },
-    "text": {"font": _font(), "alignment": _align(shrink=True)},
+    "text": {"font": _font(), "alignment": _align(wrap=True)},
     "input text": {
-        "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align(shrink=True), "protection": _FREE,
+        "fill": _fill(PALE), "border": _UNDER, "font": _font(), "alignment": _align(wrap=True), "protection": _FREE,
     },
     "input unit": {
         "fill": _fill(PALE), "border": _UNDER, "font": _font(color=QUIET), "alignment": _align(), "protection": _FREE,
@@ -168,6 +193,16 @@ _LOOKS: dict[str, dict[str, Any]] = {
 
 
 # ---------------------------------------------------------------- the workbook
+@dataclass(frozen=True)
+class Base:
+    """Values in the formulas' unit: names and formulas, one or a column of them, which has a name too."""
+
+    names: tuple[str, ...]
+    formulas: tuple[str, ...]
+    number: str
+    column: str = ""
+
+
 class Draft:
     """The workbook being made: its pages, names, looks, and what stands in its inputs."""
 
@@ -180,11 +215,18 @@ class Draft:
         self.workbook.views = [BookView(windowWidth=22000, windowHeight=16000)]
         self.workbook._fonts[0] = _font()  # what cells without a look, and widths, go by
         self.values = dict(plan.entries())
+        self.pages: list[Page] = []
+        self.bases: list[Base] = []
         self._looks: dict[tuple[str, str], Any] = {}
         self.names: set[str] = set()
 
     def page(self, name: str, title: str, **settings: Any) -> Page:
         return Page(self, name, title, **settings)
+
+    def finish(self) -> None:
+        """When every page is made."""
+        for page in self.pages:
+            page.finish()
 
     def define(self, name: str, page: Page, area: str) -> str:
         """Give a cell, or a range, a name of the workbook."""
@@ -195,6 +237,10 @@ class Draft:
         absolute = ":".join(re.sub(r"([A-Z]+)(\d+)", r"$\1$\2", corner) for corner in area.split(":"))
         self.workbook.defined_names[name] = DefinedName(name, attr_text=f"'{page.name}'!{absolute}")
         return name
+
+    def base(self, names: Sequence[str], formulas: Sequence[str], symbol: str, column: str = "") -> None:
+        """Put values in the formulas' unit on Workings, out of sight: one, or a column with a name of its own."""
+        self.bases.append(Base(tuple(names), tuple(formulas), number_format(symbol), column))
 
     def dress(self, cell: Cell, look: str, number: str = "General") -> None:
         """Give a cell a look. The named style is made once; a cell then takes a copy of its numbers, which is fast."""
@@ -259,7 +305,10 @@ class Page:
     ) -> None:
         self.book, self.name, self.row_height = book, name, row_height
         self.sheet = book.workbook.create_sheet(name)
+        book.pages.append(self)
         self.row = 4
+        self.prints = True  # whether it is one of the sheets that are printed
+        self._free: list[str] = []  # the cells one types into
         self._rules: dict[tuple[Any, ...], DataValidation] = {}
         for letter, width in widths.items():
             self.sheet.column_dimensions[letter].width = width
@@ -272,13 +321,13 @@ class Page:
     def _set_up(self) -> None:
         sheet = self.sheet
         sheet.sheet_view.showGridLines = False
-        sheet.sheet_view.zoomScale = 110
         sheet.freeze_panes = "A4"
         sheet.sheet_format.defaultRowHeight = self.row_height
         sheet.sheet_format.customHeight = True
         sheet.protection.sheet = True
         sheet.protection.formatColumns = sheet.protection.formatRows = False  # False: allowed
-        sheet.page_setup.orientation, sheet.page_setup.paperSize = "portrait", 9
+        sheet.page_setup.orientation = "portrait"
+        sheet.page_setup.paperSize = _LETTER if self.book.system == "us" else _A4
         sheet.page_setup.fitToWidth = sheet.page_setup.fitToHeight = 1
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         margins = sheet.page_margins
@@ -290,6 +339,20 @@ class Page:
         sheet.oddFooter.right.text = "&P of &N"
         for part in (sheet.oddFooter.left, sheet.oddFooter.right):
             part.font, part.size, part.color = f"{FONT},Regular", 9, QUIET
+
+    def finish(self) -> None:
+        """What can be said of a page when all is on it: what of it is printed, and where the cursor stands at first."""
+        bottom = self.sheet.max_row
+        areas = [f"A1:{self.last}{bottom}"] if self.prints else []
+        # Areas beside it that are hidden: where there are two, LibreOffice draws no lines of page breaks, which it
+        # otherwise draws where its standard page would end; and with no other, nothing of the sheet is printed.
+        for row in range(bottom + 2, bottom + 4 - len(areas)):
+            self.sheet.row_dimensions[row].hidden = True
+            areas.append(f"A{row}:A{row}")
+        self.sheet.print_area = ",".join(areas)
+        first = min(self._free, key=lambda address: coordinate_to_tuple(address), default=self.sheet.freeze_panes)
+        for selection in self.sheet.sheet_view.selection:
+            selection.activeCell = selection.sqref = first
 
     # ------------------------------------------------------------ cells
     def put(self, address: str, value: Any, look: str, number: str = "General") -> Cell:
@@ -340,8 +403,9 @@ class Page:
         if item.is_text:
             self.put_text(address, value or "", "input text")
         else:
-            number = "yyyy-mm-dd" if item.is_date else number_format(symbol, item.is_share)
+            number = "yyyy-mm-dd" if item.is_date else entered_format(symbol, item.is_share)
             self.put(address, value, "input text" if item.is_date else "input", number)
+        self._free.append(address)
         self._validate(address, rule(item, address, unit_cell or f"{name}_unit"))
         self.book.define(name, self, address)
         self.note(address, help_text(item))
@@ -360,10 +424,11 @@ class Page:
         rule = FormulaRule([f'LEFT(${area.split(":")[0]},4)="Look"'], fill=_fill(LOOK))
         self.sheet.conditional_formatting.add(area, rule)
 
-    def as_gravity(self, area: str, unit_address: str) -> None:
-        """Gravity is written with three decimals, and with one where its unit is °P."""
+    def as_gravity(self, area: str, unit_address: str, entered: bool = False) -> None:
+        """Gravity is written with three decimals, and with one where its unit is °P; what is entered, in full."""
         column, row = re.fullmatch(r"([A-Z]+)(\d+)", unit_address).groups()  # type: ignore[union-attr]
-        style = DifferentialStyle(numFmt=NumberFormat(numFmtId=190, formatCode="0.0"))
+        number = (entered_format if entered else number_format)("°P")
+        style = DifferentialStyle(numFmt=NumberFormat(numFmtId=191 if entered else 190, formatCode=number))
         rule = FormulaRule([f'${column}${row}="°P"'])
         rule.dxf = style
         self.sheet.conditional_formatting.add(area, rule)
@@ -445,12 +510,16 @@ class Page:
         for n in range(1, section.rows + 1):
             name, row = section.name(item.key, n), top + n - 1
             self.enter(f"{column.at}{row}", name, item, unit, f"{column_name}_unit")
+            self._fit(column.at, row)
             if item.unit_choices:
                 book.define(f"{name}_unit", self, unit_address)
-            if column.converted:
-                formula = f'=IF({name}="","",UNIT_CONVERT({name},{name}_unit,"{base}"))'
-                self.put(f"{column.converted}{row}", formula, "quiet", number_format(base))
-                book.define(f"{name}_{suffix(base)}", self, f"{column.converted}{row}")
+        if column.converted:
+            book.base(
+                [f"{name}_{suffix(base)}" for name in names],
+                [f'=IF({name}="","",UNIT_CONVERT({name},{name}_unit,"{base}"))' for name in names],
+                base,
+                f"{column_name}_{suffix(base)}",
+            )
         book.define(column_name, self, f"{column.at}{top}:{column.at}{bottom}")
         if item.unit_choices and column.converted:
             self.unit(unit_address, item, unit, " right")
@@ -458,11 +527,13 @@ class Page:
             self.put(unit_address, unit, "unit right")
         if item.unit_choices:
             book.define(f"{column_name}_unit", self, unit_address)
-        if column.converted:
-            self.put(f"{column.converted}{head}", None, "head")
-            self.put(f"{column.converted}{head + 1}", base, "unit right")
-            area = f"{column.converted}{top}:{column.converted}{bottom}"
-            book.define(f"{column_name}_{suffix(base)}", self, area)
+
+    def _fit(self, column: str, row: int) -> None:
+        """Make a row high enough for a long name. Programs do so for what is typed later."""
+        text, width = self.sheet[f"{column}{row}"].value, self.sheet.column_dimensions[column].width
+        if isinstance(text, str) and len(text) > (fits := int(width * _PER_WIDTH)):
+            height = _ROW_HEIGHT * len(textwrap.wrap(text, fits))
+            self.sheet.row_dimensions[row].height = max(height, self.sheet.row_dimensions[row].height or 0)
 
     def _result_column(self, section: Section, result: Result, head: int, top: int, bottom: int) -> None:
         self.put(f"{result.at}{head}", result.head, "head left" if result.look == "text" else "head")
@@ -544,12 +615,9 @@ class Block:
         base = item.quantity.symbol
         self.page.unit(self._at(self.unit), item, symbol)
         self.book.define(f"{name}_unit", self.page, self._at(self.unit))
-        formula = f'UNIT_CONVERT({name},{name}_unit,"{base}")'
-        self.page.put(self._at(self.converted), f"={formula}", "quiet", number_format(base))
-        self.page.put(self._at(self.base), base, "unit")
-        self.book.define(f"{name}_{suffix(base)}", self.page, self._at(self.converted))
+        self.book.base([f"{name}_{suffix(base)}"], [f'=UNIT_CONVERT({name},{name}_unit,"{base}")'], base)
         if base == "SG":
-            self.page.as_gravity(self._at(self.value), self._at(self.unit))
+            self.page.as_gravity(self._at(self.value), self._at(self.unit), entered=True)
 
     def result(
         self,
@@ -571,9 +639,7 @@ class Block:
         shown = number or number_format(base, share)
         if unit:
             inner = f"{name}_{suffix(base)}"
-            self.page.put(self._at(self.converted), formula, "quiet", shown)
-            self.page.put(self._at(self.base), base, "unit")
-            self.book.define(inner, self.page, self._at(self.converted))
+            self.book.base([inner], [formula], base)
             value = f'UNIT_CONVERT({inner},"{base}",{name}_unit)'
             self.page.put(self._at(self.value), f'=IF({inner}="","",{value})' if blank else f"={value}", look, shown)
             self.page.put(self._at(self.unit), f"={unit}", "unit")
@@ -600,16 +666,25 @@ class Block:
             self.page.unit(self._at(self.unit), item, symbol)
             self.book.define(f"{name}_unit", self.page, self._at(self.unit))
             if base == "SG":
-                self.page.as_gravity(self._at(self.value), self._at(self.unit))
+                self.page.as_gravity(self._at(self.value), self._at(self.unit), entered=True)
         else:
             self.page.put(self._at(self.unit), symbol, "unit")
         if used:
-            reading = f'UNIT_CONVERT({name},{name}_unit,"{base}")' if item.unit_choices else name
-            shown = quantity(used_as).symbol if used_as is not None else base
-            self.page.put(self._at(self.converted), used.replace("{x}", reading), "quiet", number_format(shown))
-            self.page.put(self._at(self.base), shown, "unit")
-            self.book.define(f"{name}_used", self.page, self._at(self.converted))
+            self._used(name, item, used, quantity(used_as).symbol if used_as is not None else base)
         self.row += 1
+
+    def _used(self, name: str, item: Input, used: str, shown: str) -> None:
+        """What formulas read, on Workings; beside the reading in its unit, or in its own where that is another kind."""
+        base = item.quantity.symbol
+        reading = f'UNIT_CONVERT({name},{name}_unit,"{base}")' if item.unit_choices else name
+        self.book.base([f"{name}_used"], [used.replace("{x}", reading)], shown)
+        convertible = bool(item.unit_choices) and shown == base
+        beside = f'UNIT_CONVERT({name}_used,"{base}",{name}_unit)' if convertible else f"{name}_used"
+        number = number_format(shown)
+        self.page.put(self._at(self.converted), f'=IF({name}_used="","",{beside})', "quiet", number)
+        self.page.put(self._at(self.base), f"={name}_unit" if convertible else shown, "unit")
+        if base == "SG" and convertible:
+            self.page.as_gravity(self._at(self.converted), self._at(self.base))
 
     def state(self, name: str, label: str, formula: str, note: str = "") -> None:
         """A state in words; one that begins with "Look" is marked."""

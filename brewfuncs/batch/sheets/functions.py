@@ -46,7 +46,7 @@ def build(book: Draft) -> None:
         'A number stands in the unit listed; text with a unit works too, as in "5 gal". Shares are 0.055 or 5.5 %. '
         "What is out of range is an error, and BREW_REASON says why; BREW_SOURCE names the published source.",
     )
-    sheet.many_pages()
+    sheet.reference()
 
 
 def _line(sheet: Listing, function: Function) -> None:

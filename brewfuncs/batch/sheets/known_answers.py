@@ -36,7 +36,7 @@ def build(book: Draft) -> None:
     for answer in answers:
         _line(sheet, answer)
     book.define("known_answers_pass", page, f"G{top}:G{page.row - 1}")
-    sheet.many_pages()
+    sheet.reference()
 
 
 def _line(sheet: Listing, answer: KnownAnswer) -> None:

@@ -1,6 +1,6 @@
 """Workings: values on the way from inputs to results that no brewer reads on a wet brew day, and what charts draw.
 
-The last sheet of the workbook. Blank cells of the tables are 0 here, so that rows can be left empty.
+The last sheet of the workbook, hidden. Blank cells of the tables are 0 here, so that rows can be left empty.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from brewfuncs.batch.plan import SECTIONS
-from brewfuncs.batch.sheet import Draft, Page
+from brewfuncs.batch.sheet import Base, Draft, Page
 
 __all__ = ["Workings"]
 
@@ -24,7 +24,8 @@ class Workings:
         self.page = Page(
             book, "Workings", "Workings", "Values between inputs and results, and what the charts draw", widths
         )
-        self.page.sheet.page_setup.fitToHeight = 0  # the one sheet that may take several pages
+        self.page.sheet.page_setup.fitToHeight = 0
+        self.page.prints, self.page.sheet.sheet_state = False, "hidden"
         self.row = 4
 
     @property
@@ -76,6 +77,26 @@ class Workings:
                 self.book.define(name.replace("{n}", str(n + 1)), self.page, f"{letter}{top + n}")
             if name in whole:
                 self.book.define(whole[name], self.page, f"{letter}{top}:{letter}{top + section.rows - 1}")
+
+    def bases(self) -> None:
+        """What the sheets show in units of choice, in the formulas' unit; goes last, when all of them are made."""
+        single = [base for base in self.book.bases if not base.column]
+        cells = {base.names[0]: (base.formulas[0], base.number) for base in single}
+        self.cells("Inputs and results in the formulas' units", cells)
+        tables = [base for base in self.book.bases if base.column]
+        for start in range(0, len(tables), len(_LETTERS)):
+            self._tables(tables[start : start + len(_LETTERS)])
+
+    def _tables(self, tables: Sequence[Base]) -> None:
+        lines = [
+            [(base.formulas[n], base.number) if n < len(base.formulas) else ("", "General") for base in tables]
+            for n in range(max(len(base.formulas) for base in tables))
+        ]
+        top = self.columns("Columns of tables in the formulas' units", [base.column for base in tables], lines)
+        for letter, base in zip(_LETTERS, tables, strict=False):
+            for n, name in enumerate(base.names):
+                self.book.define(name, self.page, f"{letter}{top + n}")
+            self.book.define(base.column, self.page, f"{letter}{top}:{letter}{top + len(base.names) - 1}")
 
 
 def plan(workings: Workings) -> None:
