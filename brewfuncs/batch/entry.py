@@ -80,7 +80,7 @@ def _refusing(title: str, sentence: str, prompt: str = "", **rule: str | bool) -
 
 def _share(item: Input, address: str) -> DataValidation:
     limits, least = item.parameter.limits, least_share(item)
-    example = "5.5" if limits.high < 0.5 else "73"
+    example = "73" if limits.high >= 1 else "5.5"
     typed = f"type {example} for {example} %"
     sentence = f"A share of {_percent(limits.low)} to {_percent(limits.high)} is wanted: {typed}, without the sign."
     if least:
