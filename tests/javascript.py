@@ -31,10 +31,26 @@ class Answer(BrewError):
         self.code = code
 
 
+# a blank cell is "" there, an error value a text, and what is thrown is all that a cell learns of an error
+_SHEETS_SHIM = """
+const put = (v) => (v && v.omitted ? undefined : v && v.error ? v.error : v === null ? "" :
+  Array.isArray(v) ? v.map(put) : v);
+const counted = {};
+const called = (given) => JSON.stringify(JSON.parse(given).map(([name, values]) => {
+  counted[name] = (counted[name] ?? 0) + 1;
+  try {
+    return globalThis[name](...values.map(put));
+  } catch (error) {
+    return { code: "#ERROR!", sentence: error.message };
+  }
+}));
+"""
+
+
 class JavaScript:
-    def __init__(self, script: str) -> None:
+    def __init__(self, script: str, *, sheets: bool = False) -> None:
         self.engine = MiniRacer()
-        self.engine.eval(script + _SHIM)
+        self.engine.eval(script + (_SHEETS_SHIM if sheets else _SHIM))
 
     def counted(self) -> Counter[str]:
         """How often each function has been called so far."""

@@ -12,7 +12,6 @@ const sheetsCell_ = (cell) => {
 // without an answer makes the whole call an error that says which: never a text in a number's place.
 function sheets_(name, values) {
   const given = values.map((value) => (Array.isArray(value) ? value.map((row) => row.map(sheetsCell_)) : value === undefined ? value : sheetsCell_(value)));
-  while (given.length && given[given.length - 1] === undefined) given.pop();
   const answer = brewfuncs_.apply(name, given), rows = Array.isArray(answer) ? answer : [[answer]];
   rows.forEach((row, r) => row.forEach((cell, c) => {
     if (cell instanceof brewfuncs_.BrewError) throw new Error((Array.isArray(answer) ? `row ${r + 1}, column ${c + 1}: ` : "") + cell.message);
