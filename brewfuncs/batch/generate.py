@@ -35,6 +35,7 @@ def new(
     like: str | os.PathLike[str] | None = None,
     name: str | None = None,
     date: datetime.date | None = None,
+    embed: bool = False,
 ) -> bytes:
     """The bytes of a batch workbook.
 
@@ -43,6 +44,7 @@ def new(
         and what it leaves open to the system of its volume.
     like: an earlier batch workbook whose plan, equipment, measured efficiency and boil-off are carried over.
     name, date: of this batch, in place of the plan's.
+    embed: with the functions as names within it, for programs that no add-in can be put into.
 
     Raises WorkbookError where a value or file can't be used.
     """
@@ -65,11 +67,16 @@ def new(
                 values[key] = INPUTS[key].item.read(given)
             except BrewError as error:
                 raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
-    book = _build(Plan(values, plan.rows, plan.units), units)
-    return _packed(recalculated(_saved(book)))
+    book = _build(Plan(values, plan.rows, plan.units), units, embed)
+    data = recalculated(_saved(book))
+    if embed:
+        from brewfuncs.workbook.embed import embedded
+
+        data = embedded(data)
+    return _packed(data)
 
 
-def _build(plan: Plan, system: str | None) -> Draft:
+def _build(plan: Plan, system: str | None, embed: bool) -> Draft:
     from brewfuncs.batch.sheet import Draft
     from brewfuncs.batch.sheets import (
         brew_day,
@@ -94,7 +101,7 @@ def _build(plan: Plan, system: str | None) -> Draft:
     fermentation.build(book, working)
     package.build(book, working)
     worth_a_look.build(book, working)
-    functions.build(book)
+    functions.build(book, as_names=embed)
     known_answers.build(book)
     working.bases()
     book.finish()
@@ -133,7 +140,10 @@ def _saved(book: Draft) -> bytes:
 
 
 def _packed(data: bytes) -> bytes:
-    """The same parts, in the same order, with the same times whenever it is done."""
+    """The same parts, in the same order, with the same times whenever it is done, and written more as Excel does.
+
+    openpyxl states the type of blank cells, which some programs then take for 0.
+    """
     out = io.BytesIO()
     moment = "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}Z".format(*_MOMENT).encode()
     with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as package:
@@ -141,6 +151,8 @@ def _packed(data: bytes) -> bytes:
             content = old.read(info)
             if info.filename.endswith(".rels"):
                 content = _relative(info.filename, content)
+            if info.filename.startswith("xl/worksheets/"):
+                content = re.sub(rb'(<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?) t="n"', rb"\1", content)
             if info.filename == "docProps/core.xml":
                 content = re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>" + moment, content)
             fixed = zipfile.ZipInfo(info.filename, _MOMENT)

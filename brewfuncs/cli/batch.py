@@ -29,6 +29,11 @@ from brewfuncs.cli.said import EXISTING, REFUSED, stop
 @click.option(
     "--macro", is_flag=True, help="Write an .xlsm with the Excel functions inside (for Windows; needs xlwings)."
 )
+@click.option(
+    "--embed",
+    is_flag=True,
+    help="With the functions as names within it: for Excel without an add-in, on the web, a tablet, a phone.",
+)
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def new(
     plan: Path | None,
@@ -38,6 +43,7 @@ def new(
     name: str | None,
     date: Any,
     macro: bool,
+    embed: bool,
     force: bool,
 ) -> None:
     """Write a batch workbook, from a PLAN file or for an invented demo batch.
@@ -58,6 +64,8 @@ def new(
         stop(REFUSED, f"{output} exists already; --force overwrites it")
     if plan is not None and like is not None:
         raise click.UsageError("give a PLAN or --like, not both: each is a whole plan")
+    if macro and embed:
+        raise click.UsageError("--macro brings an add-in, --embed does without: choose one")
     from brewfuncs.batch import generate
     from brewfuncs.batch.plan import load
 
@@ -67,6 +75,7 @@ def new(
         like=like,
         name=name,
         date=date.date() if date is not None else None,
+        embed=embed,
     )
     if macro:
         from brewfuncs.hosts.excel_build import add_macro

@@ -15,7 +15,7 @@ from brewfuncs.xlsx.package import DefinedName, Package
 from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
 from brewfuncs.xlsx.xml import escape, quoted
 
-__all__ = ["EmbedReport", "embed", "embedded", "is_embedded", "is_intact"]
+__all__ = ["EmbedReport", "embed", "embedded", "in_numbers", "is_embedded", "is_intact"]
 
 
 @dataclass
@@ -61,6 +61,24 @@ def is_embedded(name: DefinedName) -> bool:
 def is_intact(name: DefinedName) -> bool:
     """Whether a name of ours is still written as Excel reads it."""
     return name.text.startswith("_xlfn.LAMBDA(_xl")
+
+
+def in_numbers(formula: str) -> str:
+    """A call of ours with bare numbers where it has text with a unit.
+
+    >>> in_numbers('=BOIL_OFF("75 mL/min",30)')
+    '=BOIL_OFF(4.5,30)'
+    """
+    tokens = tokenize(formula.removeprefix("="))
+    function, index, depth, out = catalogue()[plain_name(tokens[0].text)], 0, 0, []
+    for kind, text in tokens:
+        depth += (kind in ("func", "open")) - (kind == "close")
+        index += kind == "sep" and depth == 1
+        parameter = function.params[min(index, len(function.params) - 1)]
+        if kind == "text" and not parameter.is_text and not parameter.variable and not parameter.table:
+            text = f"{parameter.read(text[1:-1]):g}"
+        out.append(text)
+    return "=" + "".join(out)
 
 
 def _embedded(package: Package, everything: bool, remove: bool) -> tuple[EmbedReport, dict[str, bytes]]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from brewfuncs.batch.listing import Listing
 from brewfuncs.batch.sheet import Draft, number_format
 from brewfuncs.catalogue import Function
+from brewfuncs.translate.names import named
 from brewfuncs.units import Anything, Text
+from brewfuncs.workbook.embed import in_numbers
 
 __all__ = ["build"]
 
@@ -24,7 +26,8 @@ GROUPS = {
 }
 
 
-def build(book: Draft) -> None:
+def build(book: Draft, *, as_names: bool = False) -> None:
+    """as_names: in a workbook that carries the functions as names, which read no text with a unit."""
     from brewfuncs.hosts.engine import catalogue
 
     sheet = Listing(
@@ -39,29 +42,35 @@ def build(book: Draft) -> None:
         sheet.section(title)
         for function in functions:
             if function.group == group:
-                _line(sheet, function)
+                _line(sheet, function, as_names)
     assert {function.group for function in functions} == set(GROUPS)
     sheet.page.row += 1
+    texts, reason = '; text with a unit works too, as in "5 gal"', ", and BREW_REASON says why"
+    if as_names:
+        texts, reason = "; text with a unit needs an add-in", ""
     sheet.page.notes(
-        'A number stands in the unit listed; text with a unit works too, as in "5 gal". Shares are 0.055 or 5.5 %. '
-        "What is out of range is an error, and BREW_REASON says why; BREW_SOURCE names the published source.",
+        f"A number stands in the unit listed{texts}. Shares are 0.055 or 5.5 %. "
+        f"What is out of range is an error{reason}; BREW_SOURCE names the published source.",
     )
     sheet.reference()
 
 
-def _line(sheet: Listing, function: Function) -> None:
+def _line(sheet: Listing, function: Function, as_names: bool) -> None:
     put = sheet.page.put
-    row = sheet.row({"B": function.signature, "C": function.summary, "E": function.example}, bold="BE")
+    example = in_numbers(function.example) if as_names else function.example
+    row = sheet.row({"B": function.signature, "C": function.summary, "E": example}, bold="BE")
     put(f"B{row}", function.signature, "listed name")
     put(f"C{row}", function.summary, "listed")
     put(f"D{row}", _unit(function), "listed quiet")
-    sheet.page.put_text(f"E{row}", function.example, "listed")
+    sheet.page.put_text(f"E{row}", example, "listed")
+    if as_names and function.name not in named():
+        return
     if function.gives_text:  # a sentence needs room: a row of its own
         row = sheet.row({"C": "two\nlines"})
-        put(f"C{row}", function.example, "listed")
+        put(f"C{row}", example, "listed")
         sheet.page.merge("C", "F", row)
     else:
-        put(f"F{row}", function.example, "listed value", _number(function))
+        put(f"F{row}", example, "listed value", _number(function))
 
 
 def _unit(function: Function) -> str:
