@@ -91,7 +91,7 @@ def test_unknown_functions_with_the_nearest(tmp_path: Path) -> None:
 
 
 def test_stale_values(tmp_path: Path) -> None:
-    cells = "A1 2\nA2 =A1*3 | 5\nA3 =A2+1 | 7\nA4 =HOP_BITTERNESS(28,5.5%,60,20)\nA5 =NOW() | 1\nA6 =RAND()+A5 | 2"
+    cells = "A1 2\nA2 =(A4>0)*6 | 5\nA3 =A2+1 | 7\nA4 =HOP_BITTERNESS(28,5.5%,60,20)\nA5 =NOW() | 1\nA6 =RAND()+A5 | 2"
     stale = found(run(tmp_path, cells, fresh=False), "stale-value")
     assert set(stale) == {"S!A2", "S!A4"}
     assert stale["S!A2"] == "the stored value 5 is out of date: it is 6 now"
@@ -123,7 +123,10 @@ def test_the_json_names_errors_by_their_code(tmp_path: Path) -> None:
     assert report.as_dict()["kept"][0] == {
         "sheet": "S",
         "cell": "A1",
+        "name": None,
         "formula": "=NO_SUCH(1)",
         "reason": "NO_SUCH is not a function known here",
         "value": "#NAME?",
+        "stale": False,
+        "origin": None,
     }

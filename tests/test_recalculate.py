@@ -47,14 +47,14 @@ def run(
 
 # ---------------------------------------------------------------- what is computed
 def test_values_are_stored_and_said(tmp_path: Path) -> None:
-    path, report = run(tmp_path, f"A1 2\nB1 =A1*3 | 5\nC1 ={BITTER}\nD1 =C1>1 | 0", {"double_it": "S!$B$1"})
+    path, report = run(tmp_path, f"A1 2\nB1 =A1*3*(C1>0) | 5\nC1 ={BITTER}\nD1 =C1>1 | 0", {"three_times": "S!$B$1"})
     found = values(path)
     assert found["B1"] == 6.0
     assert found["C1"] == evaluate(BITTER)
     assert report.written
     assert report.formulas == 3
     assert [(c.sheet, c.cell, c.name, c.old, c.new) for c in report.changes] == [
-        ("S", "B1", "double_it", 5.0, 6.0),
+        ("S", "B1", "three_times", 5.0, 6.0),
         ("S", "C1", None, None, evaluate(BITTER)),
         ("S", "D1", None, 0.0, True),
     ]
@@ -73,7 +73,7 @@ def test_nothing_to_do_leaves_the_file_as_it_is(tmp_path: Path) -> None:
 
 
 def test_only_worksheet_parts_with_changes_differ(tmp_path: Path) -> None:
-    path = build.workbook(tmp_path / "b.xlsm", {"S": "A1 =1+1 | 1", "T": "A1 =1+1 | 2"}, properties={"x": "y"})
+    path = build.workbook(tmp_path / "b.xlsm", {"S": "A1 =1+1", "T": "A1 =1+1 | 2"}, properties={"x": "y"})
     before = build.raw_members(path)
     recalculate(path)
     after = build.raw_members(path)
@@ -146,10 +146,11 @@ def test_array_formulas_of_the_old_kind(tmp_path: Path, formula: str, expected: 
 def test_a_spill_that_grows_and_shrinks(tmp_path: Path) -> None:
     path = build.workbook(
         tmp_path / "a.xlsx",
-        {"S": "A1 4\nB1 {{=SEQUENCE(A1)*10}} B1:B2 | 10\nB2 20\nC1 =SUM(B1:B9)"},
+        {"S": "A1 2\nB1 {{=SEQUENCE(A1)*10}} B1:B2 | 10\nB2 20\nC1 =SUM(B1:B9) | 30"},
         {"n": "S!$A$1"},
     )
-    report = recalculate(path)
+    assert not recalculate(path).written
+    report = record(path, {"n": 4})
     assert {k: v for k, v in values(path).items() if k[0] != "A"} == {"B1": 10, "B2": 20, "B3": 30, "B4": 40, "C1": 100}
     assert [c.cell for c in report.changes] == ["C1", "B3", "B4"]
     assert b'ref="B1:B4"' in build.members(path)["xl/worksheets/sheet1.xml"]
@@ -200,27 +201,30 @@ def test_a_strict_workbook(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- what is kept
 def test_what_the_engine_cannot_do_is_listed_and_kept(tmp_path: Path) -> None:
     cells = (
-        "A1 =MMULT(B1:C1,B2:B3) | 12\nA2 =A1*2 | 20\nA3 =[1]Other!A1 | 5\nA4 =A3+1 | 6\n"
-        "A5 =NO_SUCH(1) | 3\nA6 =SUM((B1,C1)) | 8\nA7 =1+ | 9\nA8 =Malts[x] | 2"
+        "A1 =MMULT(B1:C1,B2:B3) | 12\nA2 =A1*2 | 24\nA3 =[1]Other!A1 | 5\nA4 =A3+A9 | 6\n"
+        "A5 =NO_SUCH(1) | 3\nA6 =SUM((B1,C1)) | 8\nA7 =1+ | 9\nA8 =[1]!x | 2\nA9 1"
     )
-    path, report = run(tmp_path, cells)
+    path, report = run(tmp_path, cells, {"x": "S!$A$9"})
     reasons = {kept.cell: (kept.formula, kept.reason, kept.value) for kept in report.kept}
     assert sorted(reasons) == ["A1", "A3", "A5", "A6", "A7", "A8"]
     assert reasons["A1"] == ("=MMULT(B1:C1,B2:B3)", "MMULT is not a function known here", 12.0)
     assert reasons["A3"][1] == "it reads another workbook"
+    assert not report.written
+    assert report.stale == []
+    # what they read hasn't changed, so that their stored values are good to reckon with
+    report = record(path, {"x": 2})
+    assert [(c.cell, c.old, c.new) for c in report.changes] == [("A4", 6.0, 7.0)]
+    assert report.stale == []
     found = values(path)
-    assert [found[f"A{r}"] for r in (1, 3, 5, 6, 7, 8)] == [12.0, 5.0, 3.0, 8.0, 9.0, 2.0]
-    # what depends on them is worked out from the stored value, and said to be
-    assert found["A2"] == 24.0
-    assert [(c.cell, c.old, c.new, c.rests_on_kept) for c in report.changes] == [("A2", 20.0, 24.0, True)]
+    assert [found[f"A{r}"] for r in (1, 2, 3, 5, 6, 7, 8)] == [12.0, 24.0, 5.0, 3.0, 8.0, 9.0, 2.0]
 
 
 def test_what_depends_on_a_formula_without_a_value_is_left_alone(tmp_path: Path) -> None:
     path, report = run(tmp_path, "A1 =NO_SUCH(1)\nA2 =A1*2 | 20\nA3 =A2+1 | 21\nA4 =1+1")
-    assert {kept.cell: kept.reason for kept in report.kept} == {
-        "A1": "NO_SUCH is not a function known here",
-        "A2": "it depends on a formula without a value",
-        "A3": "it depends on a formula without a value",
+    assert {kept.cell: (kept.reason, kept.stale) for kept in report.kept} == {
+        "A1": ("NO_SUCH is not a function known here", True),
+        "A2": ("it rests on S!A1", True),
+        "A3": ("it rests on S!A1", True),
     }
     assert values(path) == {"A2": 20.0, "A3": 21.0, "A4": 2.0}
 
@@ -249,21 +253,59 @@ def test_a_what_if_table_is_kept(tmp_path: Path) -> None:
     assert values(path) == {"A1": 3.0, "C1": 6.0}
 
 
-def test_a_stored_value_is_believed_where_the_engine_is_less_to_be_trusted(tmp_path: Path) -> None:
-    # Excel gives -4 for CEILING(-2.5,-2) (Microsoft's own page on the function); the engine -2
-    path, report = run(
-        tmp_path, "A1 =CEILING(-2.5,-2) | -4\nA2 =A1*2 | -8\nA3 -2.5\nA4 =CEILING(A3,-2) | -4", {"x": "S!$A$3"}
+# ---------------------------------------------------------------- whom to believe
+def test_a_stored_value_is_believed_where_nothing_it_reads_has_changed(tmp_path: Path) -> None:
+    path, report = run(tmp_path, "A1 1\nA2 2\nA3 =SUM(A1:A2)*2 | 99\nA4 =A3+1 | 100\nA5 =A3+1")
+    assert values(path) == {"A1": 1, "A2": 2, "A3": 99, "A4": 100, "A5": 100}  # A5 had no value
+    assert report.kept == []
+    report = recalculate(path, everything=True)
+    assert values(path) == {"A1": 1, "A2": 2, "A3": 6, "A4": 7, "A5": 7}
+    assert {change.cell for change in report.changes} == {"A3", "A4", "A5"}
+
+
+def test_where_the_engine_differs_from_what_is_stored_it_is_not_believed_afterwards(tmp_path: Path) -> None:
+    cells = (
+        'A1 1\nA2 =A1&"x" | "2.x"\nA3 =LEN(A2) | 3\nA4 =A1*2 | 2\nA5 =A3+A4 | 5\n'
+        "A6 =SUM(A4:A5) | 7\nA7 =twice | 3\nB8 =SUM(9:9) | 3\nA9 3"
     )
-    assert values(path) == {"A1": -4.0, "A2": -8.0, "A3": -2.5, "A4": -4.0}
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1", "twice": "S!$A$3", "y": "S!$A$9"})
+    assert not recalculate(path).written
+    report = record(path, {"x": 7})
+    assert [(c.cell, c.new) for c in report.changes] == [("A4", 14.0)]
+    reasons = {kept.cell: (kept.reason, kept.value, kept.origin) for kept in report.stale}
+    assert sorted(reasons) == ["A2", "A3", "A5", "A6", "A7"]
+    assert reasons["A2"][0] == 'as it stood, the engine makes "1x" of it where "2.x" is stored'
+    assert reasons["A5"] == ("it rests on S!A2", 5.0, "S!A2")
+    assert values(path)["A5"] == 5.0
+    report = record(path, {"y": 4})  # and where it isn't concerned, all goes on
+    assert "A3" not in {kept.cell for kept in report.stale}
+
+
+def test_an_error_left_by_another_program_condemns_nothing_that_rests_on_it(tmp_path: Path) -> None:
+    cells = "A1 =HOP_BITTERNESS(28,5.5%,A4,20,1.05) | #NAME?\nA2 =A1*2 | #NAME?\nA3 =IFERROR(A2,0)+1 | 1\nA4 60"
+    path, report = run(tmp_path, cells)
+    assert report.stale == []
+    bitter = evaluate(BITTER)
+    assert values(path) == {"A1": bitter, "A2": 2 * bitter, "A3": 2 * bitter + 1, "A4": 60}
+
+
+def test_what_differs_by_rounding_alone_stays(tmp_path: Path) -> None:
+    path, report = run(tmp_path, "A1 3\nA2 =A1/7 | 0.42857142857\nA3 =A2*7-3 | 0", {"x": "S!$A$1"})
     assert not report.written
-    assert {kept.cell for kept in report.kept} == {"A1", "A4"}
-    record(path, {"x": 2.5})  # its input has changed: the stored value can't be right any more
-    assert values(path)["A4"] != -4.0
+    report = record(path, {"x": 4})
+    assert values(path)["A2"] == 4 / 7
 
 
-def test_a_stale_value_of_a_common_function_is_mended(tmp_path: Path) -> None:
-    path, _ = run(tmp_path, "A1 1\nA2 2\nA3 =SUM(A1:A2)*2 | 99")
-    assert values(path)["A3"] == 6.0
+def test_a_left_file_can_be_marked_for_the_next_program(tmp_path: Path) -> None:
+    cells = 'A1 1\nA2 =A1&"x" | "2.x"'
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1"})
+    assert not record(path, {"x": 2}).on_open
+    assert b"fullCalcOnLoad" not in build.members(path)["xl/workbook.xml"]
+    assert record(path, {"x": 3}, on_open=True).on_open
+    assert b'</definedNames><calcPr fullCalcOnLoad="1"/></workbook>' in build.members(path)["xl/workbook.xml"]
+    path = build.workbook(tmp_path / "b.xlsx", {"S": cells}, {"x": "S!$A$1"}, calculation='<calcPr calcId="1"/>')
+    record(path, {"x": 3}, on_open=True)
+    assert b'<calcPr calcId="1" fullCalcOnLoad="1"/>' in build.members(path)["xl/workbook.xml"]
 
 
 @pytest.mark.parametrize("function", ["NOW()", "RAND()"])

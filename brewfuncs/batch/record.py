@@ -18,9 +18,11 @@ from brewfuncs.xlsx.values import Value
 __all__ = ["record"]
 
 
-def record(path: str | os.PathLike[str], settings: Mapping[str, str | float | bool | None]) -> Report:
+def record(
+    path: str | os.PathLike[str], settings: Mapping[str, str | float | bool | None], *, on_open: bool = False
+) -> Report:
     """Set input cells of any workbook by their names; where it is a batch workbook, within its inputs' ranges."""
-    return recalculate.record(path, settings, _rules)
+    return recalculate.record(path, settings, _rules, on_open=on_open)
 
 
 def _rules(package: Package) -> Rules:

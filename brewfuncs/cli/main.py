@@ -13,6 +13,7 @@ Exit codes:
   1  the answer is an error, or a check found something
   2  the command was not understood
   3  a file or plan can't be used; nothing was changed
+  4  done, but cells are listed that should have changed and couldn't be vouched for
 """
 
 

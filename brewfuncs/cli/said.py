@@ -11,7 +11,7 @@ import click
 
 from brewfuncs.errors import BrewError, WorkbookError
 
-FOUND, MISUSED, REFUSED = 1, 2, 3  # exit codes; 0 is all well
+FOUND, MISUSED, REFUSED, STALE = 1, 2, 3, 4  # exit codes; 0 is all well
 
 EXISTING = click.Path(path_type=Path)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import EXISTING, FOUND, REFUSED, print_json, shown
+from brewfuncs.cli.said import EXISTING, FOUND, REFUSED, STALE, print_json, shown
 from brewfuncs.errors import BrewError, CellError, WorkbookError
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from brewfuncs.batch.told import Told
     from brewfuncs.workbook.check import CheckReport, Finding
-    from brewfuncs.workbook.report import Change, Failing, Report, Revision
+    from brewfuncs.workbook.report import Change, Failing, Kept, Report, Revision
 
 _Found = TypeVar("_Found", "Failing", "Finding")
 
@@ -35,17 +35,29 @@ def _names_to_set(context: click.Context, _parameter: click.Parameter, typed: st
         return []
 
 
+_ON_OPEN = click.option(
+    "--recalc-on-open",
+    "on_open",
+    is_flag=True,
+    help="Where cells are left as they were, let Excel or LibreOffice work the whole file out when it opens.",
+)
+
+
 @main.command()
 @click.argument("workbook", type=EXISTING)
 @click.argument("measurements", nargs=-1, metavar="NAME=VALUE...", shell_complete=_names_to_set)
 @click.option("--list", "listing", is_flag=True, help="Show the names that can be set, with unit and present value.")
 @click.option("--all", "everything", is_flag=True, help="Print every cell that changed, by its name.")
+@_ON_OPEN
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-def record(workbook: Path, measurements: tuple[str, ...], listing: bool, everything: bool, as_json: bool) -> None:
+def record(
+    workbook: Path, measurements: tuple[str, ...], listing: bool, everything: bool, on_open: bool, as_json: bool
+) -> None:
     """Put measurements into a workbook by their names, and recompute what depends on them.
 
     A value is a number in the unit of its cell, or a quantity that is converted to it. NAME= alone clears a cell.
-    Formula cells can't be set. The file is replaced in one step, and nothing else in it changes.
+    Formula cells can't be set. The file is replaced in one step, and nothing else in it changes. A cell whose formula
+    can't be vouched for here keeps its value and is listed; the exit code is 4 then.
 
     \b
     Examples:
@@ -70,14 +82,13 @@ def record(workbook: Path, measurements: tuple[str, ...], listing: bool, everyth
     from brewfuncs.batch.record import record as record_file
     from brewfuncs.batch.told import told
 
-    report = record_file(workbook, values)
+    report = record_file(workbook, values, on_open=on_open)
     lines = None if as_json or everything else told(report)
     if lines is None:
         _print_reports([report], as_json, everything)
     else:
         _echo(_brewers_lines(report, lines))
-        if report.failing:
-            raise SystemExit(FOUND)
+        _end([report])
 
 
 def _print_settings(workbook: Path, as_json: bool) -> None:
@@ -125,19 +136,23 @@ def _brewers_lines(report: Report, lines: list[Told]) -> Iterator[str]:
 
 @main.command()
 @click.argument("workbooks", type=EXISTING, nargs=-1, required=True)
+@click.option("--everything", "believed", is_flag=True, help="Work out every formula, whatever is stored for it.")
 @click.option("--all", "everything", is_flag=True, help="Print every change, however many.")
+@_ON_OPEN
 @click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
-def recalc(workbooks: tuple[Path, ...], everything: bool, as_json: bool) -> None:
+def recalc(workbooks: tuple[Path, ...], believed: bool, everything: bool, on_open: bool, as_json: bool) -> None:
     """Recompute workbooks that call these functions, without a spreadsheet program.
 
-    Only stored values that really change are written; a workbook with nothing to change keeps its time stamp.
+    Worked out are the formulas that call these functions, those without a stored value, and what rests on them.
+    Other stored values stay, as the program that stored them knows its own functions best; --everything works them out
+    too. A workbook with nothing to change keeps its time stamp.
     """
     from brewfuncs.workbook.recalculate import recalculate
 
     reports, refused = [], False
     for workbook in workbooks:
         try:
-            reports.append(recalculate(workbook))
+            reports.append(recalculate(workbook, everything=believed, on_open=on_open))
         except WorkbookError as error:
             click.echo(f"brewfuncs: {error}", err=True)
             refused = True
@@ -154,6 +169,13 @@ def _print_reports(reports: list[Report], as_json: bool, everything: bool, code:
     else:
         for report in reports:
             _echo(_report_lines(report, everything))
+    _end(reports, code)
+
+
+def _end(reports: list[Report], code: int = 0) -> None:
+    """The exit code, where it isn't 0."""
+    if any(report.stale for report in reports):
+        raise SystemExit(code or STALE)
     if any(report.failing for report in reports):
         raise SystemExit(code or FOUND)
 
@@ -177,13 +199,10 @@ def _report_lines(report: Report, everything: bool, changes: list[Change] | None
     shown = changes if everything else changes[:_SHOWN]
     width = max((len(_place(c)) for c in shown), default=0)
     for change in shown:
-        doubt = "  (rests on a formula that was not computed)" if change.rests_on_kept else ""
-        yield f"  {_place(change):{width}}  {_cell(change.old)} -> {_cell(change.new)}{doubt}"
+        yield f"  {_place(change):{width}}  {_cell(change.old)} -> {_cell(change.new)}"
     if len(shown) < len(changes):
         yield f"  and {len(changes) - len(shown)} more; --all or --json shows them"
-    for kept in report.kept:
-        stored = f"its value {_cell(kept.value)} stays"
-        yield f"not computed: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}; {stored}"
+    yield from _kept_lines(report.kept, everything)
     for cells in _by_cause(report.failing, lambda failing: (failing.code, failing.sentence or failing.origin)):
         first = cells[0]
         where = f"{first.sheet}!{first.cell}"
@@ -198,6 +217,8 @@ def _report_lines(report: Report, everything: bool, changes: list[Change] | None
     if report.made_by and report.made_by != report.installed:
         yield f"made by brewfuncs {report.made_by}, computed by {report.installed}"
     yield from report.notes
+    if report.stale:
+        yield _stale_line(report)
     name = Path(report.path).name
     done = len(report.changes) + len(report.inputs)
     yield (
@@ -205,6 +226,39 @@ def _report_lines(report: Report, everything: bool, changes: list[Change] | None
         if report.written
         else f"{name}: nothing to change"
     )
+
+
+def _kept_lines(found: list[Kept], everything: bool) -> Iterator[str]:
+    """Formulas whose value stayed, those that should have changed first, each with what rests on it."""
+    resting: dict[str, list[Kept]] = {}
+    for kept in found:
+        if kept.origin:
+            resting.setdefault(_unquoted(kept.origin), []).append(kept)
+    roots = sorted((kept for kept in found if not kept.origin), key=lambda kept: not kept.stale)
+    for kept in roots if everything else roots[:_SHOWN]:
+        place = f"{kept.sheet}!{kept.cell}"
+        others = resting.get(place, [])
+        names = [one.name for one in others if one.name][:3]
+        leads = f"; {len(others)} more rest on it" if others else ""
+        leads += f", {', '.join(names)} among them" if names else ""
+        what = "left as it was" if kept.stale else "not computed"
+        yield (
+            f"{what}: {kept.name or place} {kept.formula}: {kept.reason}; its value {_cell(kept.value)} stays{leads}"
+        )
+    if not everything and len(roots) > _SHOWN:
+        yield f"and {len(roots) - _SHOWN} more that stay; --all or --json shows them"
+
+
+def _stale_line(report: Report) -> str:
+    count = len(report.stale)
+    cells = (
+        "1 cell should have changed and keeps its old value"
+        if count == 1
+        else (f"{count} cells should have changed and keep their old values")
+    )
+    if report.on_open:
+        return f"{cells}: the file is marked to be worked out when Excel or LibreOffice opens it"
+    return f"{cells}: open and save the file in Excel or LibreOffice, or see --recalc-on-open"
 
 
 def _by_cause(cells: list[_Found], cause: Callable[[_Found], Any]) -> Collection[list[_Found]]:

@@ -17,9 +17,9 @@ from typing import Any
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
-from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter
+from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter, engine_name
 from brewfuncs.xlsx.address import Box, address, parse_address, parse_range
-from brewfuncs.xlsx.formula import Untranslatable, plain_name, tokenize
+from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_name, tokenize
 from brewfuncs.xlsx.package import Iteration
 from brewfuncs.xlsx.values import Value, error_value
 
@@ -121,7 +121,12 @@ class Calculation:
     """A workbook loaded into the engine: calculate it, change it, ask why."""
 
     def __init__(
-        self, data: bytes | None = None, *, date1904: bool = False, iteration: Iteration | None = None
+        self,
+        data: bytes | None = None,
+        *,
+        sheets: Iterable[str] = (),
+        date1904: bool = False,
+        iteration: Iteration | None = None,
     ) -> None:
         """Load an .xlsx file that was prepared for the engine, or start with nothing."""
         import formualizer
@@ -135,6 +140,8 @@ class Calculation:
             settings.iterate_max_iterations = iteration.count
             settings.iterate_max_change = iteration.delta
         config = formualizer.WorkbookConfig(eval_config=settings)
+        self._named = {sheet: engine_name(sheet) for sheet in sheets}
+        self._meant = {name: sheet for sheet, name in self._named.items()}
         self.failures: list[BrewError] = []
         self._interrupt: BaseException | None = None
         with self._engine():
@@ -218,12 +225,13 @@ class Calculation:
             self._workbook.add_sheet(name)
 
     def value(self, sheet: str, row: int, column: int) -> Value:
-        return _value(self._workbook.get_value(sheet, row, column))
+        return _value(self._workbook.get_value(self._named.get(sheet, sheet), row, column))
 
     def values(self, sheet: str, box: Box) -> list[list[Value]]:
         """The values of a block, read at once."""
         with self._engine():
-            rows = self._workbook[sheet].get_values(self._range(sheet, *box))
+            name = self._named.get(sheet, sheet)
+            rows = self._workbook[name].get_values(self._range(name, *box))
         return [[_value(cell) for cell in row] for row in rows]
 
     def set_value(self, sheet: str, row: int, column: int, value: Value) -> None:
@@ -235,22 +243,34 @@ class Calculation:
                 given = formualizer.LiteralValue.error(_KIND_OF_CODE.get(value.code, "Value"), None)
             elif value is None:
                 given = formualizer.LiteralValue.empty()
-            self._run(self._workbook.set_value, sheet, row, column, given)
+            self._run(self._workbook.set_value, self._named.get(sheet, sheet), row, column, given)
 
     def formula(self, sheet: str, row: int, column: int) -> str | None:
         """The formula as the engine has it, with its equals sign."""
         with self._engine():
-            text = self._workbook.get_formula(sheet, row, column)
+            text = self._workbook.get_formula(self._named.get(sheet, sheet), row, column)
         return text if not text or text.startswith("=") else "=" + text
 
     def set_formula(self, sheet: str, row: int, column: int, formula: str) -> None:
         with self._engine():
-            self._run(self._workbook.set_formula, sheet, row, column, formula)
+            self._run(self._workbook.set_formula, self._named.get(sheet, sheet), row, column, formula)
+
+    def trial(
+        self, sheet: str, row: int, column: int, formula: str, spots: Iterable[tuple[int, int]]
+    ) -> dict[tuple[int, int], Value] | None:
+        """What a formula gives in a cell and those beside it, when it alone is worked out; None where it can't be."""
+        with self._engine():
+            try:
+                self._run(self._workbook.set_formula, self._named.get(sheet, sheet), row, column, formula)
+                first = self._run(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
+            except BadInput:
+                return None
+        return {spot: _value(first) if spot == (row, column) else self.value(sheet, *spot) for spot in spots}
 
     def extent(self, sheet: str, row: int, column: int) -> Box | None:
         """The cells that a formula's array fills, where it fills more than its own."""
         with self._engine():
-            spill = self._workbook.inspect_cell(_place(sheet, row, column), include_values=False).cell.spill
+            spill = self._workbook.inspect_cell(self._place(sheet, row, column), include_values=False).cell.spill
         if spill is None or not spill.extent or ":" not in spill.extent:
             return None
         return parse_range(spill.extent.rpartition("!")[2])
@@ -262,10 +282,10 @@ class Calculation:
         with self._engine():
             while waiting:
                 report = self._workbook.dependents(
-                    _place(*waiting.pop()), max_results=2_000_000, max_work=1_000_000_000
+                    self._place(*waiting.pop()), max_results=2_000_000, max_work=1_000_000_000
                 )
                 for dependent in report.dependents:
-                    place = _parse_place(dependent.cell)
+                    place = self._parse_place(dependent.cell)
                     if place not in found:
                         found.add(place)
                         waiting.append(place)
@@ -274,7 +294,7 @@ class Calculation:
     def precedents(self, sheet: str, row: int, column: int) -> list[tuple[str, Box]]:
         """The places a formula reads, in the order it names them."""
         with self._engine():
-            report = self._workbook.precedents(_place(sheet, row, column), max_links=10_000, max_work=1_000_000)
+            report = self._workbook.precedents(self._place(sheet, row, column), max_links=10_000, max_work=1_000_000)
         found = []
         for precedent in report.precedents:
             reference = precedent.reference
@@ -285,7 +305,7 @@ class Calculation:
             if where and "!" in where:
                 place, _, cell = where.rpartition("!")
                 try:
-                    found.append((_unquoted(place), parse_range(cell)))
+                    found.append((self._sheet(place), parse_range(cell)))
                 except BrewError:  # a whole column that isn't used
                     continue
         return found
@@ -298,25 +318,23 @@ class Calculation:
         with self._engine():
             self.failures.clear()
             try:
-                self._run(self._workbook.set_formula, sheet, row, column, formula)
-                self._run(self._workbook.evaluate_cell, sheet, row, column)
+                self._run(self._workbook.set_formula, self._named.get(sheet, sheet), row, column, formula)
+                self._run(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
             except BadInput:
                 return None
             failures, self.failures = self.failures, []
         return next((str(failure) for failure in failures if failure.code == code), None)
 
+    def _place(self, sheet: str, row: int, column: int) -> str:
+        return quoted(self._named.get(sheet, sheet)) + address(row, column)
 
-def _place(sheet: str, row: int, column: int) -> str:
-    return "'" + sheet.replace("'", "''") + "'!" + address(row, column)
+    def _sheet(self, written: str) -> str:
+        name = sheet_name(written)
+        return self._meant.get(name, name)
 
-
-def _unquoted(sheet: str) -> str:
-    return sheet[1:-1].replace("''", "'") if sheet.startswith("'") else sheet
-
-
-def _parse_place(text: str) -> tuple[str, int, int]:
-    sheet, _, cell = text.rpartition("!")
-    return (_unquoted(sheet), *parse_address(cell))
+    def _parse_place(self, text: str) -> tuple[str, int, int]:
+        sheet, _, cell = text.rpartition("!")
+        return (self._sheet(sheet), *parse_address(cell))
 
 
 # ---------------------------------------------------------------- what the engine knows

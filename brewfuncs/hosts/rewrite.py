@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from brewfuncs.xlsx.address import column_letters
 from brewfuncs.xlsx.formula import (
@@ -49,8 +49,30 @@ _SPILLING = words(
     INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
     CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN IF IFERROR SWITCH"""
 )
+#: take single values only: in a formula of one cell a range given to them stands for its cell in the same row or column
+_SCALAR = words(
+    """ABS ACOS ACOSH ACOT ACOTH ARABIC ASIN ASINH ATAN ATAN2 ATANH BASE CEILING CEILING.MATH CEILING.PRECISE COMBIN
+    COMBINA COS COSH COT COTH CSC CSCH DECIMAL DEGREES EVEN EXP FACT FLOOR FLOOR.MATH FLOOR.PRECISE INT ISO.CEILING LN
+    LOG LOG10 MOD ODD POWER RADIANS ROMAN ROUND ROUNDDOWN ROUNDUP SEC SECH SIGN SIN SINH SQRT TAN TANH TRUNC
+    CHAR CLEAN CODE CONCATENATE DOLLAR EXACT FIND FINDB FIXED LEFT LEFTB LEN LENB LOWER MID MIDB NUMBERVALUE PROPER
+    REPLACE REPT RIGHT RIGHTB SEARCH SEARCHB SUBSTITUTE TEXT TRIM UNICHAR UNICODE UPPER VALUE
+    DATE DATEDIF DATEVALUE DAY DAYS DAYS360 HOUR ISOWEEKNUM MINUTE MONTH SECOND TIME TIMEVALUE WEEKDAY YEAR
+    ERROR.TYPE ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
+    DB DDB FV IPMT ISPMT NPER PDURATION PMT PPMT PV RATE RRI SLN SYD VDB
+    BETA.DIST BETA.INV BETADIST BETAINV BINOM.DIST BINOM.INV BINOMDIST CHIDIST CHIINV CHISQ.DIST CHISQ.DIST.RT CHISQ.INV
+    CHISQ.INV.RT CONFIDENCE CONFIDENCE.NORM CONFIDENCE.T CRITBINOM EXPON.DIST EXPONDIST F.DIST F.DIST.RT F.INV F.INV.RT
+    FDIST FINV FISHER FISHERINV GAMMA GAMMA.DIST GAMMA.INV GAMMADIST GAMMAINV GAMMALN GAMMALN.PRECISE GAUSS
+    HYPGEOM.DIST HYPGEOMDIST LOGINV LOGNORM.DIST LOGNORM.INV LOGNORMDIST NEGBINOM.DIST NEGBINOMDIST NORM.DIST NORM.INV
+    NORM.S.DIST NORM.S.INV NORMDIST NORMINV NORMSDIST NORMSINV PERMUT PERMUTATIONA PHI POISSON POISSON.DIST STANDARDIZE
+    T.DIST T.DIST.2T T.DIST.RT T.INV T.INV.2T TDIST TINV WEIBULL WEIBULL.DIST"""
+)
 #: give another value at every calculation; TODAY doesn't count, since it stays for a day
 VOLATILE = frozenset(("NOW", "RAND", "RANDBETWEEN", "RANDARRAY"))
+
+
+def engine_name(sheet: str) -> str:
+    """What a sheet is called in the engine, which makes a Sheet1 of its own beside one that is written otherwise."""
+    return "Sheet1" if sheet.casefold() == "sheet1" else sheet
 
 
 @dataclass(frozen=True)
@@ -61,6 +83,7 @@ class Profile:
     rewrite: bool
     may_spill: bool
     volatile: bool
+    timed: bool  # depends on the clock or on chance, so that its stored value proves nothing
 
 
 @dataclass
@@ -93,7 +116,7 @@ class Rewriter:
             (name.name.casefold(), name.sheet.casefold() if name.sheet else None): name for name in self.names
         }
         self._of_sheets = {key for key, sheet in self._names if sheet is not None}
-        self._sheets = {sheet.casefold(): sheet for sheet in self.sheets}
+        self._sheets = {sheet.casefold(): engine_name(sheet) for sheet in self.sheets}
 
     # ------------------------------------------------------------ names
     def name(self, name: str, sheet: str) -> DefinedName | None:
@@ -107,7 +130,8 @@ class Rewriter:
             return False
         if name.name.casefold() in self._of_sheets:
             return False
-        return sheet_name(name.text.rpartition("!")[0] + "!") in self.sheets
+        sheet = sheet_name(name.text.rpartition("!")[0] + "!")
+        return sheet in self.sheets and engine_name(sheet) == sheet
 
     # ------------------------------------------------------------ what a formula needs
     def examine(self, formula: str, sheet: str, ordinary: bool) -> Profile:
@@ -122,6 +146,7 @@ class Rewriter:
             rewrite=new != formula,
             may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
             volatile=not VOLATILE.isdisjoint(called),
+            timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
         )
 
     def _may_spill(self, tokens: list[Token], sheet: str) -> bool:
@@ -251,6 +276,8 @@ class Rewriter:
             return True
         if any(token and token.kind == "op" and token.text in ("@", "#", ":") for token in (before, after)):
             return False
+        if calls and calls[-1].name in _SCALAR:
+            return True
         return any(token is not None and token.kind == "op" for token in (before, after))
 
     def _operand(self, kind: str, text: str, prefix: str, sheet: str, row: int, column: int, trial: bool) -> str | None:
@@ -260,25 +287,30 @@ class Rewriter:
         if kind == "table":
             name, _, _ = text.partition("[")
             specification = text[len(name) + 1 : -1]
-            table = self._tables.get(name.casefold()) if name else self._table_at(sheet, row, column, trial)
+            table = self.table(name) if name else None if trial else self.table_around(sheet, row, column)
             if table is None:
                 if trial and not name:
                     return (
                         prefix + text + " "
                     )  # the trial run has no row: what matters is that there is something to do
                 raise Untranslatable(f"there is no table {name}" if name else "it isn't in a table")
-            return table_reference(table, specification, None if trial else row)
+            return self._table_reference(table, specification, None if trial else row)
         if text.casefold() in self._tables and self.name(text, sheet) is None:
-            return table_reference(self._tables[text.casefold()], "", row)
+            return self._table_reference(self._tables[text.casefold()], "", row)
         name_sheet = sheet_name(prefix)
         name_found = self.name(text, name_sheet or sheet)
         if name_found is None or (not prefix and self.is_simple(name_found)):
             return prefix + text
         return None
 
-    def _table_at(self, sheet: str, row: int, column: int, trial: bool) -> Table | None:
-        if trial:
-            return None
+    def _table_reference(self, table: Table, specification: str, row: int | None) -> str:
+        return table_reference(replace(table, sheet=engine_name(table.sheet)), specification, row)
+
+    def table(self, name: str) -> Table | None:
+        return self._tables.get(name.casefold())
+
+    def table_around(self, sheet: str, row: int, column: int) -> Table | None:
+        """The table a cell stands in."""
         return next(
             (table for table in self._tables.values() if table.sheet == sheet and table.box.holds(row, column)), None
         )

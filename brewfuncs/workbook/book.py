@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
-from brewfuncs.hosts.rewrite import Rewriter, reads_whole_lines
+from brewfuncs.hosts.rewrite import Rewriter, engine_name, reads_whole_lines
 from brewfuncs.workbook.places import Place, within
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import (
@@ -20,14 +20,14 @@ from brewfuncs.xlsx.formula import (
     template,
     tokenize,
     whole_range,
-    words,
 )
-from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.package import Iteration, Package
 from brewfuncs.xlsx.values import Value, error_value
 from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
 from brewfuncs.xlsx.xml import MAIN, escape, quoted
 
 _MAX_PASSES = 50
+_FEW = 50  # cells set one by one; beyond it loading anew is quicker
 _MAX_ARRAY = 1_000_000  # cells that one array formula may fill
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
 _MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
@@ -39,25 +39,18 @@ class _Plan(NamedTuple):
     rewrite: bool
     may_spill: bool
     volatile: bool
+    timed: bool
     ours: bool
-    less_trusted: bool
     unknown: tuple[str, ...]  # the functions nobody knows
-
-
-#: built-in functions in which the engine is believed rather than a stored value; tests compare them with other programs
-_TRUSTED = words(
-    """ABS AND AVERAGE CHOOSE COLUMNS CONCATENATE COUNT COUNTA EXACT EXP FALSE IF IFERROR IFNA IFS INDEX INT ISBLANK
-    ISERROR ISNA ISNUMBER ISTEXT LEFT LEN LN LOG10 MAX MIN NA NOT NOW OR PI POWER PRODUCT RAND RANDBETWEEN
-    RIGHT ROUND ROUNDDOWN ROUNDUP ROWS SINGLE SUM SUMPRODUCT TODAY TRIM TRUE"""
-)
 
 
 class Book:
     """A workbook in the engine, next to what its file holds."""
 
-    def __init__(self, package: Package, inputs: Mapping[Place, Value] = {}) -> None:
+    def __init__(self, package: Package) -> None:
+        """Load a workbook and work it out as it stands."""
         self.package = package
-        self.inputs = dict(inputs)
+        self.inputs: dict[Place, Value] = {}
         self.functions = catalogue()
         self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts)
         self.kept: dict[Place, str] = {}
@@ -65,11 +58,15 @@ class Book:
         self.volatile: list[Place] = []
         self.notes: list[str] = []
         self.ours: set[Place] = set()  # formulas that call a function of ours
-        self.less_trusted: list[Place] = []  # formulas of rarer functions, in which the engine may differ
+        self.unproven: set[Place] = (
+            set()
+        )  # formulas whose stored value says nothing of the engine: ours, or of the time
+        self.distrusted: dict[Place, str] = {}  # formulas whose stored value the engine doesn't reproduce
+        self.close: dict[Place, Value] = {}  # what the engine makes of cells, where it differs by rounding alone
+        self.members: set[Place] = set()  # cells that an array fills and that some programs mark as formulas, too
         self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
-        self._uncertain: list[Place] = []  # kept, without a value that could stand in
         self._may_spill: list[Place] = []
-        self._arrays: list[Place] = []
+        self.arrays: list[Place] = []
         self._masters: dict[tuple[str, str], FormulaCell] = {}
         self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
         self._prepare()
@@ -98,94 +95,113 @@ class Book:
                 profile.rewrite,
                 profile.may_spill,
                 profile.volatile,
+                profile.timed,
                 ours,
-                not ours and not profile.functions <= _TRUSTED,
                 tuple(sorted(name for name in profile.functions if not knows(name))),
             )
         return plan
 
     def _prepare(self) -> None:
         """Decide what the engine is given for each formula, and load it."""
-        sheets: dict[str, bytes] = {}
         vast = any(sheet.used[0] * sheet.used[1] > _VAST for sheet in self.package.sheets)
         self._to_read = _MAX_READ if vast else None
         self.given: dict[Place, str] = {}
+        self._texts: dict[str, tuple[dict[tuple[int, int], str | None], set[tuple[int, int]]]] = {}
         for sheet in self.package.sheets:
-            formulas, blanks = self._prepare_sheet(sheet)
-            sheets[sheet.name] = sheet.for_engine(formulas, blanks)
+            self._prepare_sheet(sheet)
+        self._load()
+
+    def _load(self) -> None:
+        sheets = {sheet.name: sheet.for_engine(*self._texts[sheet.name]) for sheet in self.package.sheets}
+        self.engine = self._calculation(sheets, self.package.iteration)
+        self.fixed.clear()
+        for place in (*self.kept, *self.distrusted):
+            if self.stored(place) is None:
+                self._stand_in(place)
+
+    def without_formulas(self) -> Calculation:
+        """The workbook in an engine of its own, with stored values where formulas stand."""
+        return self._calculation(
+            {sheet.name: sheet.for_engine(dict.fromkeys(sheet.formulas), ()) for sheet in self.package.sheets}, None
+        )
+
+    def _calculation(self, sheets: dict[str, bytes], iteration: Iteration | None) -> Calculation:
         names = [
             (name.name, name.text)
             for name in self.package.names
             if self.rewriter.is_simple(name) and not name.name.startswith("_xlnm.")
         ]
         strings = self.package.part(self.package.strings_part) if self.package.strings_part else None
-        data = _engine_file(sheets, names, strings)
-        del sheets  # a large file is held often enough: as its parts, in the engine's file, in the engine
+        data = _engine_file({engine_name(name): part for name, part in sheets.items()}, names, strings)
+        sheets.clear()  # a large file is held often enough: as its parts, in the engine's file, in the engine
         try:
-            self.engine = Calculation(data, date1904=self.package.date1904, iteration=self.package.iteration)
+            return Calculation(
+                data, sheets=self.package.sheet_parts, date1904=self.package.date1904, iteration=iteration
+            )
         except BadInput as error:
             raise WorkbookError(f"{self.package.name} can't be recalculated: {error}") from None
-        for place, value in self.inputs.items():
-            self.engine.set_value(*place, value)
-        for place in self.kept:
-            self._stand_in(place)
 
-    def _prepare_sheet(self, sheet: Sheet) -> tuple[dict[tuple[int, int], str | None], set[tuple[int, int]]]:
+    def _prepare_sheet(self, sheet: Sheet) -> None:
         formulas: dict[tuple[int, int], str | None] = {}
         blanks: set[tuple[int, int]] = set()
+        self._texts[sheet.name] = formulas, blanks
         name = sheet.name
         for cell in sheet.formulas.values():
             if cell.kind == "shared" and cell.raw_formula and cell.shared is not None:
                 self._masters[name, cell.shared] = cell
+            if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
+                for spot in sheet.formulas.keys() & set(cell.box.cells()):
+                    other = sheet.formulas[spot]
+                    if not other.raw_formula and other.kind == "":
+                        self.members.add((name, *spot))
         for (row, column), cell in sheet.formulas.items():
             place = (name, row, column)
             raw = cell.raw_formula
             if cell.kind == "shared" and not raw:
                 master = self._masters.get((name, cell.shared or ""))
                 if master is None:
-                    self._keep(place, "the formula it shares is missing", formulas)
+                    self._keep(place, "the formula it shares is missing")
                     continue
                 raw = master.raw_formula
             if cell.kind == "dataTable":
-                self._keep(place, "it is a what-if data table", formulas)
+                self._keep(place, "it is a what-if data table")
                 continue
             if not raw:
-                self._keep(place, "it has no text", formulas)
+                if place not in self.members:
+                    self._keep(place, "it has no text")
                 continue
             ordinary = cell.kind != "array"
             if self._to_read is not None and self._reads_too_much(place):
-                self._keep(place, "it reads more cells than can be gone through", formulas)
+                self._keep(place, "it reads more cells than can be gone through")
                 continue
             if not ordinary and cell.box.size > _MAX_ARRAY:
-                self._keep(place, f"its array is larger than {_MAX_ARRAY} cells", formulas)
+                self._keep(place, f"its array is larger than {_MAX_ARRAY} cells")
                 continue
             plan = self._plan(place, raw, ordinary)
             if cell.dynamic and reads_whole_lines(self.text(place)):
-                self._keep(
-                    place, "it spreads a whole row or column, of which the engine has the used part only", formulas
-                )
+                self._keep(place, "it spreads a whole row or column, of which the engine has the used part only")
                 continue
             if not ordinary:
-                self._arrays.append(place)
+                self.arrays.append(place)
                 blanks.update(spot for spot in cell.box.cells() if spot != (row, column))
             if plan.volatile:
                 self.volatile.append(place)
             if plan.ours:
                 self.ours.add(place)
-            if plan.less_trusted:
-                self.less_trusted.append(place)
+            if plan.ours or plan.timed:
+                self.unproven.add(place)
             if plan.unknown:
                 self.unknown[place] = list(plan.unknown)
-                self._keep(place, unknown_function(plan.unknown[0]), formulas)
+                self._keep(place, unknown_function(plan.unknown[0]))
             elif plan.rewrite or b"_x" in raw:  # _x000D_ is an escape of the file format
                 try:
                     text = self.rewriter.rewrite(self.text(place), name, row, column, ordinary)
                     formulas[row, column] = self.given[place] = text
                 except Untranslatable as error:
-                    self._keep(place, str(error), formulas)
+                    self._keep(place, str(error))
             if plan.may_spill and place not in self.kept:
                 self._may_spill.append(place)
-        return formulas, blanks - sheet.formulas.keys()
+        blanks.difference_update(spot for spot in sheet.formulas if (name, *spot) not in self.members)
 
     def _reads_too_much(self, place: Place) -> bool:
         """Count the cells a formula reads; a hostile sheet can have one that reads 17 thousand million."""
@@ -201,14 +217,15 @@ class Book:
         self._to_read -= cells
         return False
 
-    def _keep(self, place: Place, reason: str, formulas: dict[tuple[int, int], str | None] | None = None) -> None:
+    def _keep(self, place: Place, reason: str) -> None:
         self.kept[place] = reason
-        if formulas is not None:
-            formulas[place[1:]] = None
-        cell = self.cell(place)
-        assert cell is not None
-        if self.package.sheet(place[0]).stored(cell) is None:
-            self._uncertain.append(place)
+        self._as_value(place)
+
+    def _as_value(self, place: Place) -> None:
+        """Load the stored value of a formula instead of it."""
+        formulas, blanks = self._texts[place[0]]
+        formulas[place[1:]] = None
+        blanks.difference_update(self.filled(place))
 
     def _stand_in(self, place: Place) -> None:
         """Give the engine the stored value of a formula it can't do."""
@@ -217,10 +234,8 @@ class Book:
         sheet = self.package.sheet(place[0])
         stored = sheet.stored(cell)
         self.engine.set_value(*place, error_value("#N/A") if stored is None else stored)
-        if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
-            others = [spot for spot in cell.box.cells() if spot != place[1:]]
-            for spot, value in sheet.values(others).items():
-                self.engine.set_value(place[0], *spot, value)
+        for spot, value in sheet.values(self.filled(place)).items():
+            self.engine.set_value(place[0], *spot, value)
 
     # ------------------------------------------------------------ calculating
     def calculate(self) -> None:
@@ -238,14 +253,14 @@ class Book:
         """An ordinary formula shows one value, whatever the engine would spread over the cells beside it."""
         changed = False
         for place in self._may_spill:
-            if place in self.kept:
+            if self.stands(place):
                 continue
             value = self.engine.value(*place)
             blocked = isinstance(value, CellError) and value.code == "#SPILL!"
             if not blocked and self.engine.extent(*place) is None:
                 continue
             changed = True
-            text = self.given.get(place) or self.text(place)
+            text = self.given_text(place)
             where = f"{place[0]}!{address(*place[1:])}"
             first = next((token for token in tokenize(text) if token.kind not in ("space", "op")), None)
             if first is not None and first.kind == "func" and plain_name(first.text) in self.functions:
@@ -259,10 +274,10 @@ class Book:
     def _fit_arrays(self) -> bool:
         """An array formula of the old kind fills its range, no more and no less."""
         changed = False
-        for place in self._arrays:
+        for place in self.arrays:
             cell = self.cell(place)
             assert cell is not None
-            if place in self.kept or place in self.fixed or cell.dynamic:
+            if self.stands(place) or place in self.fixed or cell.dynamic:
                 continue
             extent = self.engine.extent(*place) or Box(cell.row, cell.column, cell.row, cell.column)
             value = self.engine.value(*place)
@@ -305,6 +320,50 @@ class Book:
             self.give_in(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
         return True
 
+    def stored(self, place: Place) -> Value:
+        cell = self.cell(place)
+        assert cell is not None
+        return self.package.sheet(place[0]).stored(cell)
+
+    def stands(self, place: Place) -> bool:
+        """Whether the stored value of a formula stands in for it."""
+        return place in self.kept or place in self.distrusted
+
+    def filled(self, place: Place) -> list[tuple[int, int]]:
+        """The cells that an array formula fills besides its own."""
+        cell = self.cell(place)
+        if cell is None or cell.kind != "array" or cell.box.size > _MAX_ARRAY:
+            return []
+        return [spot for spot in cell.box.cells() if spot != place[1:]]
+
+    def distrust(self, places: Mapping[Place, str]) -> None:
+        """Let stored values stand in for formulas that the engine works out otherwise, and work out what rests on them.
+
+        Setting a cell costs as much as many depend on it, so where there are many to set all is loaded anew.
+        """
+        self.distrusted.update(places)
+        for place in places:
+            self._as_value(place)
+        if len(places) <= _FEW:
+            for place in places:
+                self._stand_in(place)
+        else:
+            self._load()
+        self.calculate()
+
+    def set(self, inputs: Mapping[Place, Value]) -> None:
+        """Put values into input cells, and work out what depends on them."""
+        self.inputs = dict(inputs)
+        if self.fixed:  # their values stand where their formulas did
+            self._load()
+        for place, value in inputs.items():
+            self.engine.set_value(*place, value)
+        self.calculate()
+
+    def given_text(self, place: Place) -> str:
+        """The formula as the engine is given it."""
+        return self.given.get(place) or self.text(place)
+
     def give_in(self, place: Place, reason: str) -> None:
         """Let the stored value of a formula stand in for it."""
         self._keep(place, reason)
@@ -313,17 +372,13 @@ class Book:
     # ------------------------------------------------------------ what came out
     def blocks(self) -> Iterable[tuple[Place, Box, Box]]:
         """The array formulas that were worked out: where, the cells they filled, the cells they fill now."""
-        for place in self._arrays:
+        for place in self.arrays:
             cell = self.cell(place)
             assert cell is not None
-            if place not in self.kept:
+            if not self.stands(place):
                 old = cell.box
                 new = self.engine.extent(*place) or Box(cell.row, cell.column, cell.row, cell.column)
                 yield place, old, new if cell.dynamic else old
-
-    def uncertain(self) -> set[Place]:
-        """What depends on formulas that have no value at all."""
-        return self.engine.dependents(self._uncertain) if self._uncertain else set()
 
 
 def _fitted(rows: list[list[Value]], box: Box) -> list[list[Value]]:

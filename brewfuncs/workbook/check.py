@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -15,9 +15,11 @@ from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.embed import is_embedded, is_intact
 from brewfuncs.workbook.explain import Explainer
-from brewfuncs.workbook.outcome import outcome
+from brewfuncs.workbook.outcome import distrust, outcome
 from brewfuncs.workbook.places import Place, cell_names, shown, written_place
+from brewfuncs.workbook.recalculate import kept
 from brewfuncs.workbook.report import Kept
+from brewfuncs.workbook.versions import VERSION_PROPERTY
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import is_external, plain_name, sheet_name, tokenize, whole_range, without_addin_paths
 from brewfuncs.xlsx.package import Package
@@ -89,6 +91,8 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
     repaired = _repair(path) if fix else 0
     with Package(path) as package:
         book = Book(package)
+        if VERSION_PROPERTY not in package.properties:
+            distrust(book)
         result = outcome(book)
         report = CheckReport(package.name, repaired=repaired)
         report.formulas = sum(len(sheet.formulas) for sheet in package.sheets)
@@ -103,7 +107,7 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
         # before the explanations, which work formulas out again
         _shares(book, add)
         _sums(book, add)
-        _stale(book, result.changes, add)
+        _stale(result.changes, result.volatile, add)
         if any(is_embedded(name) for name in package.names):
             _changed_names(package, report)
             _quantities(book, add)
@@ -118,18 +122,11 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
                     failing.origin,
                 )
             )
-        report.kept = [
-            Kept(place[0], address(*place[1:]), "=" + book.text(place), reason, _stored(package, place))
-            for place, reason in [*book.kept.items(), *result.blocked.items()]
-        ]
+        report.kept = kept(book, result, names)
         return report
 
 
 Add = Callable[..., None]
-
-
-def _stored(package: Package, place: Place) -> Value:
-    return package.sheet(place[0]).value(*place[1:])
 
 
 # ---------------------------------------------------------------- add-in paths and unknown names
@@ -240,8 +237,7 @@ def _given(book: Book, place: Place, tokens: list[tuple[str, str]]) -> Iterator[
 
 
 # ---------------------------------------------------------------- values that look wrong
-def _stale(book: Book, changes: dict[Place, tuple[Value, Value]], add: Add) -> None:
-    moving = book.engine.dependents(book.volatile) | set(book.volatile)
+def _stale(changes: dict[Place, tuple[Value, Value]], moving: Collection[Place], add: Add) -> None:
     for place, (old, new) in changes.items():
         if place not in moving:
             stored = "no value is stored" if old is None else f"the stored value {shown(old)} is out of date"
@@ -284,7 +280,7 @@ def _shares(book: Book, add: Add) -> None:
     """Cells that hold 5.5 where a share of 5.5 % is wanted."""
     seen: set[Place] = set()
     for place in book.ours:
-        if place in book.kept:
+        if book.stands(place):
             continue
         formula = book.engine.formula(*place) or ""
         for function, index, tokens in _arguments(formula.removeprefix("="), book.functions):
@@ -344,7 +340,7 @@ def _sums(book: Book, add: Add) -> None:
     done: set[tuple[str, str]] = set()
     seen: set[Place] = set()
     for place in _places(book):
-        if place in book.kept:
+        if book.stands(place):
             continue
         cell = book.cell(place)
         if cell is not None and cell.kind != "shared" and not _SUM.search(cell.raw_formula):

@@ -25,7 +25,7 @@ class Explainer:
     def sentence(self, place: Place) -> str | None:
         if place not in self._sentences:
             code = self.errors.get(place, "")
-            known = place in self.book.ours and place not in self.book.kept
+            known = place in self.book.ours and not self.book.stands(place)
             self._sentences[place] = self.book.engine.sentence(*place, code) if known else None
         return self._sentences[place]
 
@@ -43,7 +43,7 @@ class Explainer:
 
     def _cause(self, place: Place, code: str, seen: set[Place]) -> Place | None:
         """A cell that a formula reads and that shows the same error."""
-        if place in self.book.kept or self.book.cell(place) is None:
+        if self.book.stands(place) or self.book.cell(place) is None:
             return None
         for sheet, box in self.book.engine.precedents(*place):
             size = box.size

@@ -1,14 +1,33 @@
-"""What differs from what is stored, and which of it may be written."""
+"""What differs from what is stored, and which of it may be written.
+
+A value is written only where it is known to be right. A formula that reads nothing changed keeps what is stored. A
+formula that should change is written if the engine, with the workbook as it stands, makes of it what is stored, or if
+nothing is stored, or if it calls a function of ours; and if the same holds for all it rests on. The rest is left.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 from brewfuncs.errors import CellError
 from brewfuncs.workbook.book import Book
-from brewfuncs.workbook.places import Place, shown, within
+from brewfuncs.workbook.places import Place, shown, written_place
+from brewfuncs.workbook.reads import Reader, Readers, by_column, touched
 from brewfuncs.xlsx.address import Box
 from brewfuncs.xlsx.values import Value, error_value, same_value
+
+_CLOSE = 1e-9  # relative; what two programs differ by that sum in another order
+_MAX_JUDGED = 50_000  # cells looked at one by one
+_MAX_ROUNDS = 20
+
+
+@dataclass
+class Left:
+    """A formula that should change, or may have to, and can't be vouched for."""
+
+    reason: str
+    origin: Place | None = None  # the cell it rests on, whose reason it is
 
 
 @dataclass
@@ -18,75 +37,221 @@ class Outcome:
     changes: dict[Place, tuple[Value, Value]]  # old and new
     extents: dict[Place, Box]  # of arrays that grew or shrank
     errors: dict[Place, str]  # cells that show an error, with its code
-    blocked: dict[Place, str]  # formulas left alone since they depend on one without a value
+    left: dict[Place, Left] = field(default_factory=dict)
+    volatile: set[Place] = field(default_factory=set)  # changes that come with every calculation
 
 
-def outcome(book: Book) -> Outcome:
-    """Compare what came out with what is stored, and believe the file where the engine is less to be trusted.
+# ---------------------------------------------------------------- before anything is changed
+def distrust(book: Book) -> None:
+    """Let the stored value stand in for each formula that the engine works out otherwise, from what is stored.
 
-    A formula of one of the rarer built-in functions that comes out differently although nothing it reads has changed
-    was worked out by another program, most likely rightly: its stored value stays.
+    Judged is each formula by itself: a value that is wrong, or of another program, doesn't condemn what rests on it.
     """
-    while True:
-        result = _compare(book)
-        doubtful = [
-            place for place in book.less_trusted if place in result.changes and result.changes[place][0] is not None
-        ]
-        if not doubtful:
-            return result
-        changed = {*result.changes, *book.inputs}
-        # not the engine's list of dependents: it doesn't see through names
-        roots = [
-            place
-            for place in doubtful
-            if not any(within(changed, sheet, box) for sheet, box in book.engine.precedents(*place))
-        ]
-        if not roots:
-            return result
-        for place in roots:
-            book.give_in(
-                place, f"the engine makes {shown(result.changes[place][1])} of it, though nothing it reads has changed"
-            )
-        book.calculate()
+    suspects = _suspects(book, compare(book))
+    if not suspects:
+        return
+    reader = Reader(book.rewriter, book.package.sheet_parts)
+    blanks = {
+        place: book.engine.value(*place)
+        for place in _places(book)
+        if book.stored(place) is None and not book.stands(place)
+    }
+    if blanks:  # what was stored beside cells that had no value then proves nothing
+        columns = by_column(blanks)
+        unproven = [place for place in suspects if touched(reader.reading(book.text(place), place).boxes, columns)]
+        book.unproven.update(unproven)
+        suspects = _suspects(book, compare(book))
+    wrong = _misjudged(book, suspects, blanks)
+    for _ in range(_MAX_ROUNDS):
+        if wrong:
+            book.distrust(wrong)
+        # what differs now rests on a formula of ours or one without a value; else rounding has grown on the way
+        result = compare(book)
+        changes, suspects = result.changes, _suspects(book, result)
+        columns = by_column(changes)
+        readings = {place: reader.reading(book.text(place), place) for place in suspects}
+        wrong = {
+            place: _made(changes, place)
+            for place, (boxes, anywhere) in readings.items()
+            if not anywhere and not touched(boxes, columns)
+        }
+        if not wrong:
+            return
+    book.distrust({place: _made(changes, place) for place in suspects})
 
 
-def _agree(old: Value, new: Value) -> bool:
+def _suspects(book: Book, result: Outcome) -> list[Place]:
+    """Formulas that come out otherwise than stored, though they should not."""
+    anchors = {cell: place for place, cells in _filled(book, result).items() for cell in cells if cell != place}
+    found = dict.fromkeys(anchors.get(place, place) for place in result.changes)
+    return [place for place in found if place not in book.unproven and book.stored(place) is not None]
+
+
+def _made(changes: Mapping[Place, tuple[Value, Value]], place: Place) -> str:
+    if place not in changes:
+        return "the engine makes something else of its array than what is stored"
+    old, new = changes[place]
+    return f"as it stood, the engine makes {shown(new)} of it where {shown(old)} is stored"
+
+
+def _misjudged(book: Book, suspects: list[Place], blanks: Mapping[Place, Value]) -> dict[Place, str]:
+    """Those of some formulas that come out otherwise than stored even if all they read is as stored."""
+    if len(suspects) > _MAX_JUDGED:
+        return dict.fromkeys(suspects, "the engine differs from what is stored in too many cells to look at each")
+    found: dict[Place, str] = {}
+    engine = book.without_formulas()
+    for place, value in blanks.items():
+        engine.set_value(*place, value)
+    for place in suspects:
+        sheet = book.package.sheet(place[0])
+        old = {place[1:]: book.stored(place), **dict.fromkeys(book.filled(place))}
+        old.update(sheet.values(book.filled(place)))
+        for spot in book.filled(place):
+            engine.set_value(place[0], *spot, None)
+        new = engine.trial(*place, "=" + book.given_text(place), old.keys())
+        if new is None:
+            found[place] = "the engine can't work it out by itself"
+        else:
+            for spot, value in old.items():
+                result = _result(new[spot])
+                if not _agree(value, result, _CLOSE):
+                    found[place] = f"as it stood, the engine makes {shown(result)} of it where {shown(value)} is stored"
+                    break
+        for spot, value in old.items():
+            engine.set_value(place[0], *spot, value)
+    return found
+
+
+# ---------------------------------------------------------------- after it
+def outcome(book: Book) -> Outcome:
+    """Compare what came out with what is stored, and find what has to be left."""
+    result = compare(book)
+    inputs = {
+        place: value
+        for place, value in book.inputs.items()
+        if not same_value(book.package.sheet(place[0]).value(*place[1:]), value)
+    }
+    reader = Reader(book.rewriter, book.package.sheet_parts)
+    readers: Readers | None = None
+
+    def resting(starts: Mapping[Place, Place]) -> dict[Place, Place]:
+        nonlocal readers
+        if readers is None:
+            readers = Readers((place, reader.reading(book.text(place), place)) for place in _places(book))
+        return readers.resting_on(starts, _filled(book, result))
+
+    if book.volatile:
+        moving = resting({place: place for place in book.volatile})
+        result.volatile = moving.keys() & result.changes.keys()
+        if not inputs and result.volatile == result.changes.keys():
+            result.changes.clear()  # NOW and RAND alone would make every run write
+            result.extents.clear()
+    roots = _stale(book, reader, {**inputs, **dict.fromkeys(result.changes)})
+    if roots:
+        starts = {place: place for place in roots}
+        for place, start in resting(starts).items():
+            result.changes.pop(place, None)
+            result.extents.pop(place, None)
+            if place in roots:
+                result.left[place] = Left(roots[place])
+            elif book.cell(place) is not None:
+                result.left[place] = Left(f"it rests on {written_place(start)}", start)
+            if place in result.left:
+                _error_stays(book, result, place)
+    return result
+
+
+def _error_stays(book: Book, result: Outcome, place: Place) -> None:
+    stored = book.stored(place)
+    if isinstance(stored, CellError):
+        result.errors[place] = stored.code
+    else:
+        result.errors.pop(place, None)
+
+
+def _stale(book: Book, reader: Reader, changed: Mapping[Place, object]) -> dict[Place, str]:
+    """The formulas that aren't worked out and read something that changes, each with why it isn't."""
+    columns = by_column(changed)
+    found = {}
+    for place, reason in (*book.kept.items(), *book.distrusted.items()):
+        if book.stored(place) is None:
+            found[place] = reason
+        elif changed:
+            boxes, anywhere = reader.reading(book.text(place), place)
+            if anywhere or touched(boxes, columns):
+                found[place] = reason
+    return found
+
+
+def _places(book: Book) -> Iterator[Place]:
+    for sheet in book.package.sheets:
+        for row, column in sheet.formulas:
+            if (sheet.name, row, column) not in book.members:
+                yield sheet.name, row, column
+
+
+def _filled(book: Book, result: Outcome) -> dict[Place, list[Place]]:
+    """The cells that arrays fill besides their own, before or now."""
+    found = {}
+    for place in book.arrays:
+        spots = set(book.filled(place))
+        if place in result.extents:
+            spots.update(result.extents[place].cells())
+        found[place] = [(place[0], *spot) for spot in spots]
+    return found
+
+
+# ---------------------------------------------------------------- comparing
+def _agree(old: Value, new: Value, tolerance: float = 1e-12) -> bool:
     # LibreOffice stores TRUE as 1
-    return same_value(old, float(new) if new.__class__ is bool and old.__class__ is float else new)
+    if new.__class__ is bool and old.__class__ is float:
+        new = float(new)
+    if type(old) is float and type(new) is float:
+        return old == new or abs(old - new) <= tolerance * max(abs(old), abs(new))
+    return same_value(old, new)
 
 
-def _compare(book: Book) -> Outcome:
+def _result(new: Value) -> Value:
+    """What a cell shows of what the engine makes of its formula."""
+    if new.__class__ is CellError:
+        return error_value(new.code)
+    return 0.0 if new is None else new  # a formula that gives a blank cell shows 0
+
+
+def compare(book: Book) -> Outcome:
+    """What the engine makes otherwise than is stored, whatever is to be thought of it."""
     changes: dict[Place, tuple[Value, Value]] = {}
     errors: dict[Place, str] = {}
-    value_of = book.engine.value
-    blocked = {
-        place: "it depends on a formula without a value"
-        for place in book.uncertain()
-        if place not in book.kept and book.cell(place) is not None
-    }
+    value_of, close, members = book.engine.value, book.close, book.members
+    first = not book.inputs
     for sheet in book.package.sheets:
         name, stored = sheet.name, sheet.stored
         for (row, column), cell in sheet.formulas.items():
             place = (name, row, column)
-            if place in book.kept or place in blocked:
-                value = stored(cell)
-                if value.__class__ is CellError:
-                    errors[place] = value.code
+            if place in members:
+                continue
+            old = stored(cell)
+            if book.stands(place):
+                if old.__class__ is CellError:
+                    errors[place] = old.code
                 continue
             new = value_of(name, row, column)
             if new.__class__ is CellError:
                 errors[place] = new.code
                 new = error_value(new.code)
             elif new is None:
-                new = 0.0  # a formula that gives a blank cell shows 0
-            old = stored(cell)
-            if not _agree(old, new):
+                new = 0.0
+            if _agree(old, new):
+                continue
+            if first and old.__class__ is float and place not in book.unproven and _agree(old, new, _CLOSE):
+                close[place] = new
+            elif place not in close or not same_value(close[place], new):
                 changes[place] = (old, new)
     extents: dict[Place, Box] = {}
     for sheet in book.package.sheets:
         wanted: dict[tuple[int, int], Value] = {}
         for place, before, after in book.blocks():
-            if place[0] != sheet.name or place in blocked:
+            if place[0] != sheet.name:
                 continue
             wanted.update((spot, None) for spot in before.cells())
             if after != before:
@@ -95,14 +260,15 @@ def _compare(book: Book) -> Outcome:
             for row, column in after.cells():
                 new = rows[row - after.top][column - after.left]
                 wanted[row, column] = 0.0 if new is None else new
-        stored_values = sheet.values(wanted.keys() - sheet.formulas.keys())
+        for spot in sheet.formulas.keys() & wanted.keys():
+            if (sheet.name, *spot) not in members:
+                del wanted[spot]
+        stored_values = sheet.values(wanted)
         for spot, new in wanted.items():
-            if spot in sheet.formulas:
-                continue
             old = stored_values.get(spot)
             if isinstance(new, CellError):
                 errors[sheet.name, *spot] = new.code
                 new = error_value(new.code)
             if not _agree(old, new):
                 changes[sheet.name, *spot] = (old, new)
-    return Outcome(changes, extents, errors, blocked)
+    return Outcome(changes, extents, errors)

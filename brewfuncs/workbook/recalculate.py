@@ -14,11 +14,11 @@ from contextlib import contextmanager
 from brewfuncs.errors import WorkbookError
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.explain import Explainer
-from brewfuncs.workbook.outcome import Outcome, outcome
+from brewfuncs.workbook.outcome import Outcome, distrust, outcome
 from brewfuncs.workbook.places import Place, cell_names, find_cell, written_place
 from brewfuncs.workbook.report import Change, Kept, Report, Revision
 from brewfuncs.workbook.setting import Rules, input_value, refuse_formulas, unit_of
-from brewfuncs.workbook.versions import revisions
+from brewfuncs.workbook.versions import VERSION_PROPERTY, revisions
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import plain_name, tokenize
 from brewfuncs.xlsx.package import Package
@@ -29,28 +29,56 @@ __all__ = ["recalculate", "recalculated", "record"]
 Settings = Mapping[str, str | float | bool | None]
 
 
-def recalculate(path: str | os.PathLike[str]) -> Report:
-    """Work out a workbook's formulas anew and store what differs."""
-    return record(path, {})
+def _no_rules(_: Package) -> Rules:
+    return Rules()
+
+
+def recalculate(path: str | os.PathLike[str], *, everything: bool = False, on_open: bool = False) -> Report:
+    """Work out what isn't up to date in a workbook and store what differs.
+
+    That are the formulas that call us, those without a stored value, and what rests on them. `everything` works all
+    formulas out, whatever another program stored for them. With `on_open` a file in which something had to be left is
+    marked to be worked out whole by the next spreadsheet program that opens it.
+    """
+    return _run(path, {}, _no_rules, everything, on_open)
 
 
 def recalculated(data: bytes) -> bytes:
     """A workbook in memory with its formulas worked out."""
     with _without_collector(), Package("workbook", data=data) as package:
-        _, parts = _worked_out(package, {})
+        _, parts = _worked_out(package, {}, everything=True)
         return package.with_parts(parts)
 
 
 def record(
-    path: str | os.PathLike[str], settings: Settings, rules: Callable[[Package], Rules] = lambda _: Rules()
+    path: str | os.PathLike[str],
+    settings: Settings,
+    rules: Callable[[Package], Rules] = _no_rules,
+    *,
+    on_open: bool = False,
 ) -> Report:
     """Set input cells by their names, and work out what depends on them.
 
     A value is a number in the unit that the cell states, or a quantity such as "6.7 gal", which is converted to it;
-    None or "" clears the cell. `rules` says what is known of the inputs of this very workbook.
+    None or "" clears the cell. `rules` says what is known of the inputs of this very workbook. What depends on them
+    and can't be vouched for keeps its value and is listed; `on_open` as with `recalculate`.
     """
+    return _run(path, settings, rules, False, on_open)
+
+
+def _run(
+    path: str | os.PathLike[str],
+    settings: Settings,
+    rules: Callable[[Package], Rules],
+    everything: bool,
+    on_open: bool,
+) -> Report:
     with _without_collector(), Package(path, write=True) as package:
-        report, parts = _worked_out(package, _inputs(package, settings, rules(package)) if settings else {})
+        inputs = _inputs(package, settings, rules(package)) if settings else {}
+        report, parts = _worked_out(package, inputs, everything)
+        if on_open and report.stale:
+            parts.update(package.recalculating_on_open())
+            report.on_open = True
         if parts:
             package.save(parts)
             report.written = True
@@ -83,10 +111,14 @@ def _inputs(package: Package, settings: Settings, rules: Rules) -> dict[Place, V
     return inputs
 
 
-def _worked_out(package: Package, inputs: dict[Place, Value]) -> tuple[Report, dict[str, bytes]]:
+def _worked_out(package: Package, inputs: dict[Place, Value], everything: bool) -> tuple[Report, dict[str, bytes]]:
     """What there is to say, and the worksheet parts with their new values."""
     report = Report(package.name)
-    book = Book(package, inputs)
+    book = Book(package)
+    if not everything and VERSION_PROPERTY not in package.properties:  # the formulas of ours are proven by tests
+        distrust(book)
+    if inputs:
+        book.set(inputs)
     result = outcome(book)
     names = cell_names(package)
     for place, value in inputs.items():
@@ -102,21 +134,12 @@ def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str
     package = book.package
     report.formulas = sum(len(sheet.formulas) for sheet in package.sheets)
     report.notes = book.notes
-    differing = (book.engine.dependents(book.volatile) | set(book.volatile)) & result.changes.keys()
-    report.volatile = len(differing)
-    if not report.inputs and differing == result.changes.keys():
-        result.changes.clear()  # NOW and RAND alone would make every run write
-        result.extents.clear()
-    resting = book.engine.dependents(place for place in book.kept) if book.kept else set()
+    report.volatile = len(result.volatile)
     report.changes = [
-        Change(place[0], address(*place[1:]), names.get(place), old, new, place in resting)
+        Change(place[0], address(*place[1:]), names.get(place), old, new)
         for place, (old, new) in result.changes.items()
     ]
-    for place, reason in [*book.kept.items(), *result.blocked.items()]:
-        cell = book.cell(place)
-        assert cell is not None
-        stored = package.sheet(place[0]).stored(cell)
-        report.kept.append(Kept(place[0], address(*place[1:]), "=" + book.text(place), reason, stored))
+    report.kept = kept(book, result, names)
     report.failing = Explainer(book, result.errors).failing(names)
     report.made_by, stored_revisions = revisions(package)
     for function, revision in sorted(stored_revisions.items()):
@@ -130,6 +153,24 @@ def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str
             and function in {plain_name(t.text) for t in tokenize(book.text(place)) if t.kind == "func"}
         )
         report.revisions.append(Revision(function, revision, known.revision if known else None, changed))
+
+
+def kept(book: Book, result: Outcome, names: Mapping[Place, str]) -> list[Kept]:
+    """The formulas that can't be worked out, and those that rest on what should have changed and didn't."""
+    return [
+        Kept(
+            place[0],
+            address(*place[1:]),
+            names.get(place),
+            "=" + book.text(place),
+            left.reason if left else book.kept[place],
+            book.stored(place),
+            left is not None,
+            written_place(left.origin) if left and left.origin else None,
+        )
+        for place in dict.fromkeys((*book.kept, *result.left))
+        for left in (result.left.get(place),)
+    ]
 
 
 def _new_parts(book: Book, result: Outcome, inputs: Mapping[Place, Value]) -> dict[str, bytes]:

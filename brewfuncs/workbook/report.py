@@ -17,18 +17,20 @@ class Change:
     name: str | None  # the defined name of the cell
     old: Value
     new: Value
-    rests_on_kept: bool = False  # depends on a formula the engine can't do, whose stored value was used
 
 
 @dataclass(frozen=True)
 class Kept:
-    """A formula that wasn't worked out; its stored value stayed."""
+    """A formula whose stored value stayed."""
 
     sheet: str
     cell: str
+    name: str | None  # the defined name of the cell
     formula: str
     reason: str
     value: Value
+    stale: bool = False  # something it rests on has changed, so that the value is to be worked out elsewhere
+    origin: str | None = None  # the cell it rests on whose reason it is, as Sheet!B4
 
 
 @dataclass(frozen=True)
@@ -68,4 +70,10 @@ class Report:
     volatile: int = 0  # cells that differ at every calculation (NOW, RAND) and are no reason to write
     made_by: str | None = None  # the version that made the workbook, where it says so
     installed: str = __version__
+    on_open: bool = False  # the file was marked to be worked out by the next program that opens it
     revisions: list[Revision] = field(default_factory=list)
+
+    @property
+    def stale(self) -> list[Kept]:
+        """What should have changed and couldn't be vouched for."""
+        return [kept for kept in self.kept if kept.stale]

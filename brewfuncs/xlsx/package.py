@@ -433,6 +433,23 @@ class Package:
             days -= 1
         return days if days >= 0 else None
 
+    def recalculating_on_open(self) -> dict[str, bytes]:
+        """The workbook part with the mark that has a spreadsheet program work everything out when it opens the file."""
+        data = self.part(self.workbook_part)
+        found = re.search(rb"<((?:[\w.-]+:)?)calcPr((?:\s[^<>]*?)?)(/?)>", data)
+        if found is not None:
+            others = re.sub(rb'\sfullCalcOnLoad=("[^"]*"|\'[^\']*\')', b"", found[2])
+            tag = b'<%scalcPr%s fullCalcOnLoad="1"%s>' % (found[1], others, found[3])
+            return {self.workbook_part: data[: found.start()] + tag + data[found.end() :]}
+        # in the order that the file format wants: after the names, or what else stands before the place
+        for name in (b"definedNames", b"externalReferences", b"functionGroups", b"sheets"):
+            ends = list(re.finditer(rb"</((?:[\w.-]+:)?)%s\s*>|<((?:[\w.-]+:)?)%s(?:\s[^<>]*)?/>" % (name, name), data))
+            if ends:
+                at, prefix = ends[-1].end(), ends[-1][1] or ends[-1][2] or b""
+                tag = b'<%scalcPr fullCalcOnLoad="1"/>' % prefix
+                return {self.workbook_part: data[:at] + tag + data[at:]}
+        raise self._fail("has no list of sheets where it is expected")
+
     # ------------------------------------------------------------ saving
     def save(self, parts: Mapping[str, bytes]) -> None:
         """Replace parts of the file, or add some: it is either the old one or the new one at any moment."""
