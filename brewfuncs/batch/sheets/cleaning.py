@@ -6,29 +6,20 @@ from openpyxl.styles import Alignment
 
 from brewfuncs import units
 from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
+from brewfuncs.batch.listing import lines
 from brewfuncs.batch.plan import SECTIONS
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
+from brewfuncs.errors import BrewError
+from brewfuncs.hosts.engine import catalogue
 
 __all__ = ["build"]
 
-_WIDTHS = {
-    "A": 1.5,
-    "B": 23,
-    "C": 13,
-    "D": 13.5,
-    "E": 9,
-    "F": 6,
-    "G": 2,
-    "H": 12,
-    "I": 12,
-    "J": 10,
-    "K": 9.5,
-    "L": 9,
-    "M": 8,
-}
-_SENTENCE_HEIGHT = 54  # points: four lines, the longest of SANI_PLASTIC's cautions over H to M
+# wide on the right, so that most cautions fit in two lines
+_WIDTHS = {"A": 1.5, "B": 23, "C": 13, "D": 13.5, "E": 9, "F": 6, "G": 2,
+           "H": 12, "I": 17, "J": 10, "K": 9.5, "L": 12, "M": 12}  # fmt: skip
+_CAUTION = sum(_WIDTHS[letter] for letter in "HIJKLM")
 _PARTS = next(section for section in SECTIONS if section.key == "parts").rows
 
 
@@ -307,8 +298,20 @@ def _parts(page: Page) -> None:
     page.put(f"H{top - 2}", "What is known of it", "head left")
     page.merge("H", "M", top - 2)
     page.merge("E", "F", top - 2)
-    for row in range(top, top + _PARTS):
+    for n, row in enumerate(range(top, top + _PARTS), 1):
         page.sheet[f"B{row}"].alignment = Alignment(vertical="center", wrap_text=True)  # there is room for long names
         page.merge("E", "F", row)
         page.merge("H", "M", row)
-        page.sheet.row_dimensions[row].height = _SENTENCE_HEIGHT
+        page.sheet.row_dimensions[row].height = 13 * _lines(page.book, n) + 3
+
+
+def _lines(book: Draft, part: int) -> int:
+    """How many lines the caution of a part takes; two in a row that is still to be filled."""
+    stated = [book.values.get(f"part_{part}_{key}") for key in ("plastic", "chemistry", "state")]
+    if not all(stated):
+        return 2
+    try:
+        caution = str(catalogue()["SANI_PLASTIC"].call(*stated))
+    except BrewError as error:
+        caution = f"Not known: {error}"
+    return max(2, lines(caution, _CAUTION))

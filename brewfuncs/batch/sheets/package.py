@@ -61,8 +61,7 @@ def _inputs(block: Block) -> None:
 def _verdict(block: Block) -> None:
     block.section("Before anything is closed")
     block.state("package_state", "Verdict", "=" + _state(), "Everything here joined; the reason stands below.")
-    block.line("=" + _why(), "answer", "package_why")
-    block.page.sheet.row_dimensions[block.row - 1].height = 30
+    _reason(block)
     block.result(
         "co2_to_come",
         "Fermentation would still add",
@@ -100,6 +99,14 @@ def _verdict(block: Block) -> None:
         "The same, of the carbonation wanted and no more: what the bottles or the keg have to stand at least.",
         look="value",
     )
+
+
+def _reason(block: Block) -> None:
+    """In two rows, so that the inputs beside it keep their rhythm."""
+    block.page.put(f"{block.label}{block.row}", "=" + _why(), "answer")
+    block.page.sheet.merge_cells(f"{block.label}{block.row}:{block.base}{block.row + 1}")
+    block.book.define("package_why", block.page, f"{block.label}{block.row}")
+    block.row += 2
 
 
 def _state() -> str:
