@@ -83,17 +83,17 @@ def _verdict(block: Block) -> None:
     block.result(
         "pressure_warmest",
         "Pressure at its warmest",
-        f'=IF(co2_in_all="","",IF(co2_in_all>{_MOST},"",BEER_CO2_PRESSURE(package_warmest_in_C,co2_in_all)))',
+        f'=IF(co2_in_all="","",IF(co2_in_all>{_MOST},"",BEER_CO2_PRESSURE(package_warmest_in_C,co2_in_all,boil_altitude_in_m)))',
         units.Bar,
         "package_rating_unit",
-        "Gauge pressure of the carbonation in all, at the warmest it will be. Blank where that isn't known, or over "
+        "Gauge pressure of the carbonation in all, at the warmest it will be and at the plan's altitude. Blank where that isn't known, or over "
         f"{_MOST} volumes.",
         blank=True,
     )
     block.result(
         "pressure_wanted",
         "with what is wanted alone",
-        f"=BEER_CO2_PRESSURE(package_warmest_in_C,MIN({_MOST},volumes_wanted))",
+        f"=BEER_CO2_PRESSURE(package_warmest_in_C,MIN({_MOST},volumes_wanted),boil_altitude_in_m)",
         units.Bar,
         "package_rating_unit",
         "The same, of the carbonation wanted and no more: what the bottles or the keg have to stand at least.",
@@ -171,7 +171,7 @@ def _priming(block: Block) -> None:
     block.result(
         "residual_co2",
         "Carbonation it has kept",
-        "=BEER_RESIDUAL_CO2(warmest_temp_used)",
+        "=BEER_RESIDUAL_CO2(warmest_temp_used,boil_altitude_in_m)",
         units.Carbonation,
         number="0.00",
         note="Fermented under an airlock, not under pressure.",
@@ -215,7 +215,7 @@ def _beer(block: Block) -> None:
     block.result(
         "package_pressure",
         "Pressure to set on a keg",
-        '=IF(package_kind="keg",BEER_CO2_PRESSURE(package_temp_in_C,package_target_in_vol),"")',
+        '=IF(package_kind="keg",BEER_CO2_PRESSURE(package_temp_in_C,package_target_in_vol,boil_altitude_in_m),"")',
         units.Bar,
         "package_rating_unit",
         "Gauge pressure that holds the carbonation wanted at the temperature the keg is kept at. Blank for bottles.",
@@ -224,8 +224,8 @@ def _beer(block: Block) -> None:
     block.result(
         "alcohol_packaged",
         "Alcohol in the package",
-        '=IF(wort_known=0,"",BEER_ABV(fermenter_gravity_used,lowest_final)+IF(package_kind="bottles",'
-        "(volumes_wanted-residual_co2)*1.9768*46.069/44.009/789.3,0))",  # ethanol comes with CO2, molecule by molecule
+        '=IF(wort_known=0,"",BEER_ABV(fermenter_gravity_used,lowest_final,"balling",IF(package_kind="bottles",'
+        "volumes_wanted-residual_co2,0)))",
         units.Share,
         note="In bottles, with that of the priming sugar.",
     )
