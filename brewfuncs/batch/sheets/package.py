@@ -86,8 +86,8 @@ def _verdict(block: Block) -> None:
         f'=IF(co2_in_all="","",IF(co2_in_all>{_MOST},"",BEER_CO2_PRESSURE(package_warmest_in_C,co2_in_all,boil_altitude_in_m)))',
         units.Bar,
         "package_rating_unit",
-        "Gauge pressure of the carbonation in all, at the warmest it will be and at the plan's altitude. Blank where that isn't known, or over "
-        f"{_MOST} volumes.",
+        "Gauge pressure of the carbonation in all, at the warmest it will be and at the plan's altitude. Blank where "
+        f"that isn't known, or over {_MOST} volumes.",
         blank=True,
     )
     block.result(
