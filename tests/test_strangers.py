@@ -62,7 +62,8 @@ def _fetch(source: str, folder: Path) -> None:
         for path in folder.glob("*")
     ):
         return
-    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", ":all:"]
+    # what its build needs comes as wheels: built from source too, it would take minutes
+    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", name]
     subprocess.run([*command, "--dest", str(folder), source], check=True, capture_output=True, timeout=300)
 
 
