@@ -177,12 +177,13 @@ class _Sheets:
         digits = re.search(r"0(?:\.([0#]+))?", pattern)
         if digits is None:
             return f"{value:.6g}"
-        places = len(digits[1] or "")
-        if "%" in pattern:
-            return f"{100 * value:.{places}f} %"
+        places, share = digits[1] or "", "%" in pattern
         if unit == "SG":
-            places = max(places, 3)
-        return f"{value:.{places}f}"
+            places = max(places, "000", key=len)
+        shown = f"{100 * value if share else value:.{len(places)}f}"
+        for _ in range(places.count("#")):  # digits that are shown where they aren't 0
+            shown = shown.removesuffix("0")
+        return shown.removesuffix(".") + (" %" if share else "")
 
 
 def _is_unit_text(text: str) -> bool:
