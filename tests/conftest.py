@@ -8,7 +8,7 @@ import pytest
 from tests import office as office_module
 
 #: run by LibreOffice's own Python, or by hand: nothing in them for pytest to look at
-collect_ignore_glob = ["*_driver.py", "*_runner.py", "calc_counter.py", "bench*.py"]
+collect_ignore_glob = ["*_driver.py", "*_runner.py", "wine_replay.py", "calc_counter.py", "bench*.py"]
 
 
 @pytest.fixture(scope="session")
