@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pywintypes
+
 from brewfuncs.hosts.excel_call import Server
 
 here = Path(sys.prefix)
