@@ -4,6 +4,7 @@ The file named holds calls, [name, arguments] each; the answers go into the othe
 can't start, one that ends at once, and one that is killed between calls.
 """
 
+import contextlib
 import json
 import sys
 from pathlib import Path
@@ -32,10 +33,8 @@ server = Server(here, here / "python.exe")
 told["answers"] = [server.call(name, *arguments) for name, arguments in json.loads(calls.read_text(encoding="utf-8"))]
 
 end = server._server.GetIDsOfNames("Exec")
-try:
+with contextlib.suppress(pywintypes.com_error):
     server._server.Invoke(end, 0, 1, True, "import os; os._exit(1)")
-except pywintypes.com_error:
-    pass
 try:
     server.call("BOIL_OFF", 4.5, 30.0)
 except pywintypes.com_error:
