@@ -11,6 +11,7 @@ import argparse
 import contextlib
 import gc
 import importlib.util
+import json
 import math
 import os
 import random
@@ -243,6 +244,9 @@ def batch_workbook(scale: Scale) -> Iterator[Line]:
         yield Line("brewfuncs new, whole process", "", shown(new), "under 1 s", new < 1)
         ((record, _),) = processes(scale, python("-m", "brewfuncs", "record", str(path), f"{MEASUREMENT}=1.046"))
         yield Line("brewfuncs record, whole process", "", shown(record), "under 500 ms", record < 0.5)
+        ((embed, _),) = processes(scale, python("-m", "brewfuncs", "embed", str(path)))
+        yield Line("brewfuncs embed, whole process", "", shown(embed), "under 500 ms", embed < 0.5)
+        processes(scale._replace(runs=1), python("-m", "brewfuncs", "embed", str(path), "--remove"))
         yield from _in_the_batch(scale, path)
 
 
@@ -383,12 +387,30 @@ def hosts(small: bool) -> Iterator[tuple[str, dict[str, float]]]:
 
         with mock.patch.object(bench_excel, "ROWS", 100) if small else contextlib.nullcontext():
             yield "Excel's way, without Excel", bench_excel.ratios()
+    if shutil.which("node"):
+        yield "JavaScript", javascript()
     if office.python_with_uno():
         from tests import bench_calc
 
         sizes = {"CELLS": 50, "ROWS": 50, "ROUNDS": 1} if small else {}
         with mock.patch.multiple(bench_calc, **sizes) if small else contextlib.nullcontext():
             yield "LibreOffice Calc", bench_calc.ratios()
+
+
+def javascript() -> dict[str, float]:
+    """Milliseconds in Node.js: the script loaded, and calls one after another (aims: 50 each)."""
+    from brewfuncs.translate.javascript import core
+
+    script = f"""
+        const start = performance.now();
+        const apply = new Function({json.dumps(core() + "return apply;")})();
+        const loaded = performance.now();
+        for (let i = 0; i < 1000; i++) apply("HOP_BITTERNESS", [28, 0.055, 1 + i % 90, 20, 1.05]);
+        console.log(JSON.stringify([loaded - start, performance.now() - loaded]));
+    """
+    runs = [subprocess.run(["node"], input=script, capture_output=True, text=True, check=True) for _ in range(3)]
+    loading, calling = (min(times) for times in zip(*(json.loads(run.stdout) for run in runs), strict=True))
+    return {"ms to load the script": loading, "ms for 1,000 calls of HOP_BITTERNESS": calling}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -20,6 +20,7 @@ LINES = [
     "engine, 200 rows of HOP_BITTERNESS / the same native formula",
     "brewfuncs new, whole process",
     "brewfuncs record, whole process",
+    "brewfuncs embed, whole process",
     "  calculating all of its cells for the first time",
     "  calculating again what a measurement changes",
     "recalc, 200 stale formula cells / openpyxl load + save",

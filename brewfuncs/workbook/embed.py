@@ -7,8 +7,9 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
+from brewfuncs import formulas  # noqa: F401  (fills the catalogue)
+from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import WorkbookError
-from brewfuncs.hosts.engine import catalogue
 from brewfuncs.translate.names import LambdaName, lambda_name, named
 from brewfuncs.xlsx.formula import plain_name, shift, tokenize, without_addin_paths
 from brewfuncs.xlsx.package import DefinedName, Package
@@ -55,7 +56,7 @@ _INTERNAL = re.compile(r"\bbad_", re.IGNORECASE)
 def is_embedded(name: DefinedName) -> bool:
     """Whether a name is one of ours, whatever a program has made of it since."""
     lambda_first = name.text.lower().lstrip("=").startswith(("_xlfn.lambda(", "lambda("))
-    return name.name.upper() in catalogue() and lambda_first and bool(_INTERNAL.search(name.text))
+    return name.name.upper() in CATALOGUE and lambda_first and bool(_INTERNAL.search(name.text))
 
 
 def is_intact(name: DefinedName) -> bool:
@@ -70,7 +71,7 @@ def in_numbers(formula: str) -> str:
     '=BOIL_OFF(4.5,30)'
     """
     tokens = tokenize(formula.removeprefix("="))
-    function, index, depth, out = catalogue()[plain_name(tokens[0].text)], 0, 0, []
+    function, index, depth, out = CATALOGUE[plain_name(tokens[0].text)], 0, 0, []
     for kind, text in tokens:
         depth += (kind in ("func", "open")) - (kind == "close")
         index += kind == "sep" and depth == 1
@@ -89,18 +90,20 @@ def _embedded(package: Package, everything: bool, remove: bool) -> tuple[EmbedRe
     called |= {f for name in package.names if name not in there for f in _functions(name.text)}
     called |= {f for sheet in package.sheets for f in _functions_in_rules(sheet)}
     wanted: list[str] = []
+    made: list[LambdaName] = []
     if not remove:
         present = {name.name.upper() for name in there}
         wanted = [name for name in named() if everything or name in called or name in present]
         report.missing = sorted(called - set(named()))
-        _refuse_clashes(package, there, wanted)
+        made = [lambda_name(name, tuple(wanted) if name == "BREW_SOURCE" else ()) for name in wanted]
+        _refuse_clashes(package, there, made)
         report.added = [name for name in wanted if name not in present]
         report.renewed = [name for name in wanted if name in present]
     else:
         report.removed = sorted(name.name for name in there)
     if not wanted and not report.removed:
         return report, {}
-    parts = {package.workbook_part: _with_names(package, there, [lambda_name(n, tuple(wanted)) for n in wanted])}
+    parts = {package.workbook_part: _with_names(package, there, made)}
     mangled = not all(map(is_intact, there))
     cells = {sheet.name: _cells(sheet, calls[sheet.name], remove, mangled) for sheet in package.sheets}
     metadata = 0
@@ -117,9 +120,12 @@ def _embedded(package: Package, everything: bool, remove: bool) -> tuple[EmbedRe
 
 # ---------------------------------------------------------------- which cells call which functions
 def _functions(formula: str) -> set[str]:
-    return {plain_name(text) for kind, text in tokenize(formula) if kind == "func"} & catalogue().keys()
+    if not any(plain_name(word) in CATALOGUE for word in _CALLED.findall(formula)):
+        return set()
+    return {plain_name(text) for kind, text in tokenize(formula) if kind == "func"} & CATALOGUE.keys()
 
 
+_CALLED = re.compile(r"[A-Za-z_][\w.]*(?=\()")
 _MIGHT_CALL = re.compile(rb"[A-Za-z]_[A-Za-z]")  # as all of our names do
 
 
@@ -170,11 +176,12 @@ def _cells(
 
 def _plain(formula: str) -> str:
     """With our functions called by their plain names."""
-    functions = catalogue()
-    tokens = tokenize(without_addin_paths(formula, functions))
-    ours = (kind == "func" and plain_name(text) in functions for kind, text in tokens)
+    if not re.search(r"!|_xl|BREW\.", formula, re.IGNORECASE):
+        return formula
+    tokens = tokenize(without_addin_paths(formula, CATALOGUE))
+    ours = (kind == "func" and plain_name(text) in CATALOGUE for kind, text in tokens)
     return "".join(
-        plain_name(text) + "(" if mine and text.rstrip("(").upper() not in functions else text
+        plain_name(text) + "(" if mine and text.rstrip("(").upper() not in CATALOGUE else text
         for mine, (_, text) in zip(ours, tokens, strict=True)
     )
 
@@ -183,19 +190,19 @@ def _plain(formula: str) -> str:
 _LOCAL = re.compile(r"_xl[op][pm]\.(\w+)")
 
 
-def _refuse_clashes(package: Package, there: Collection[DefinedName], wanted: Collection[str]) -> None:
+def _refuse_clashes(package: Package, there: Collection[DefinedName], made: Collection[LambdaName]) -> None:
     others = {name.name.upper(): name.name for name in package.names if name not in there}
-    for name in wanted:
-        if name in others:
+    for new in made:
+        if new.name in others:
             raise WorkbookError(
-                f"{package.name} has a name {others[name]} of its own: rename it first; nothing was written"
+                f"{package.name} has a name {others[new.name]} of its own: rename it first; nothing was written"
             )
-        inside = {local.upper() for local in _LOCAL.findall(lambda_name(name).text)}
+        inside = {local.upper() for local in _LOCAL.findall(new.text)}
         if clash := inside & others.keys():
             own = others[min(clash)]
             raise WorkbookError(
-                f"{package.name} has a name {own} of its own, which {name} uses within: rename it first; nothing was "
-                "written"
+                f"{package.name} has a name {own} of its own, which {new.name} uses within: "
+                "rename it first; nothing was written"
             )
 
 
