@@ -232,6 +232,16 @@ def test_the_verdict_joins_carbonation_temperature_and_vessel(batch: Book) -> No
     assert batch.record(package_rating=shown + 0.01)["package_state"] == "Ready"
 
 
+def test_bottles_are_warm_while_the_sugar_ferments(batch: Book) -> None:
+    """Kept at 4 °C later on, they are made at the beer's 20 °C, and have to stand that."""
+    batch.record(**STEADY, package_warmest=20)
+    at_20 = batch["pressure_warmest"]
+    assert batch.record(package_warmest=4)["pressure_warmest"] == at_20
+    assert " at 20 °C and " in batch["package_why"]
+    assert batch.record(package_warmest=21)["pressure_warmest"] > at_20
+    assert batch.record(package_warmest=4, package_kind="keg")["pressure_warmest"] < at_20 - 0.5
+
+
 def test_altitude_counts(batch: Book) -> None:
     """ISO 2533: 1600 m have 83.528 kPa, 150 m 99.536. A gauge shows so much more, and an airlock keeps in less."""
     batch.record(**STEADY)

@@ -442,7 +442,8 @@ SECTIONS: tuple[Section, ...] = (
             Input("bottle", "A bottle holds", (units.Millilitre, Above(0)), None,
                   "For the sugar in one bottle; leave its neck free."),
             Input("warmest", "Warmest it will be", "BEER_CO2_PRESSURE.temp", "30 °C",
-                  "The hottest day where it is kept, carried or given away: a room in summer 30 °C, a car far more."),
+                  "The hottest day where it is kept, carried or given away: a room in summer 30 °C, a car far more. "
+                  "Bottles are as warm as the beer was, at least, while the sugar ferments."),
             Input("rating", "It is made for", (units.Bar, Above(0, 40)), None,
                   "Gauge pressure that the bottles or the keg are rated for, from their maker. Blank is not known: the "
                   "sheet then says what they have to stand."),

@@ -45,8 +45,8 @@ def build(book: Draft, workings: Workings) -> None:
     page.notes(
         f"Steady: hydrometer readings over at least {DAYS_STEADY} days of which none is higher than the last by more "
         f"than {FALLEN}; over {DAYS_STEADY_UNSURE} days where the wort's gravity wasn't read, or where the beer is "
-        "lower than expected (common practice, no source). A point, 0.001, is half a volume of carbon dioxide in a "
-        "closed bottle.",
+        "lower than expected (common practice, no source). A cold beer stands still without being finished. A point, "
+        "0.001, is half a volume of carbon dioxide in a closed bottle.",
         "A refractometer reads 1 to 2 points low or high in finished beer: it shows the way, and a hydrometer decides. "
         "Carbon dioxide from a fermenter gathers low down: air the room.",
         "Alcohol and energy are estimates: not for duty, not for a label.",

@@ -35,10 +35,21 @@ def build(book: Draft, workings: Workings) -> None:
         f"Over {USUAL_VOLUMES} volumes needs bottles or kegs made for it (common practice, no source). Stay under what "
         "bottle, keg and regulator are rated for; bottles that are scratched, chipped or were frozen stand less. Keep "
         "a keg's relief valve working, and vent the keg before opening it.",
-        "Mix the sugar in evenly: a bottle that gets twice its sugar holds more than anything here says. Alcohol is an "
-        "estimate: not for duty, not for a label.",
+        "What is added after the last reading, such as fruit or dry hops, starts fermentation again: read again, days "
+        "later. Mix the sugar in evenly: a bottle that gets twice its sugar holds more than anything here says. Alcohol "
+        "is an estimate: not for duty, not for a label.",
     )
-    workings.cells("Package", {"volumes_wanted": ("=MAX(package_target_in_vol,residual_co2)", "0.00")})
+    workings.cells(
+        "Package",
+        {
+            "volumes_wanted": ("=MAX(package_target_in_vol,residual_co2)", "0.00"),
+            # bottles are kept warm first, so that the yeast works on the sugar
+            "warmest_in_package": (
+                '=IF(package_kind="bottles",MAX(package_warmest_in_C,warmest_temp_used),package_warmest_in_C)',
+                "0.0",
+            ),
+        },
+    )
 
 
 def _inputs(block: Block) -> None:
@@ -83,7 +94,7 @@ def _verdict(block: Block) -> None:
     block.result(
         "pressure_warmest",
         "Pressure at its warmest",
-        f'=IF(co2_in_all="","",IF(co2_in_all>{_MOST},"",BEER_CO2_PRESSURE(package_warmest_in_C,co2_in_all,boil_altitude_in_m)))',
+        f'=IF(co2_in_all="","",IF(co2_in_all>{_MOST},"",BEER_CO2_PRESSURE(warmest_in_package,co2_in_all,boil_altitude_in_m)))',
         units.Bar,
         "package_rating_unit",
         "Gauge pressure of the carbonation in all, at the warmest it will be and at the plan's altitude. Blank where "
@@ -93,7 +104,7 @@ def _verdict(block: Block) -> None:
     block.result(
         "pressure_wanted",
         "with what is wanted alone",
-        f"=BEER_CO2_PRESSURE(package_warmest_in_C,MIN({_MOST},volumes_wanted),boil_altitude_in_m)",
+        f"=BEER_CO2_PRESSURE(warmest_in_package,MIN({_MOST},volumes_wanted),boil_altitude_in_m)",
         units.Bar,
         "package_rating_unit",
         "The same, of the carbonation wanted and no more: what the bottles or the keg have to stand at least.",
@@ -158,7 +169,8 @@ def _why() -> str:
         ),
         ('pressure_warmest=""', say("No usual vessel is made for that.")),
         otherwise=say(
-            number("co2_in_all", 1), " volumes are ", amount("pressure_warmest", 1), " at ", amount("package_warmest"),
+            number("co2_in_all", 1), " volumes are ", amount("pressure_warmest", 1), " at ",
+            number('UNIT_CONVERT(warmest_in_package,"°C",package_warmest_unit)'), " ", cell("package_warmest_unit"),
             " and ", amount("boil_altitude"),
             cell(pick(('package_rating=""', say("; what it is made for isn't stated.")),
                       otherwise=say("; it is made for ", amount("package_rating", 1), "."))),
