@@ -36,8 +36,8 @@ def build(book: Draft, workings: Workings) -> None:
         "bottle, keg and regulator are rated for; bottles that are scratched, chipped or were frozen stand less. Keep "
         "a keg's relief valve working, and vent the keg before opening it.",
         "What is added after the last reading, such as fruit or dry hops, starts fermentation again: read again, days "
-        "later. Mix the sugar in evenly: a bottle that gets twice its sugar holds more than anything here says. Alcohol "
-        "is an estimate: not for duty, not for a label.",
+        "later. Mix the sugar in evenly: a bottle that gets twice its sugar holds more than anything here says. "
+        "Alcohol is an estimate: not for duty, not for a label.",
     )
     workings.cells(
         "Package",
