@@ -21,7 +21,7 @@ import math
 import re
 import sys
 from collections.abc import Container, Iterable, Mapping, Sequence
-from types import FunctionType
+from types import FunctionType, MappingProxyType
 from typing import Any, Callable, NamedTuple, Optional, TypeVar, Union
 
 from .errors import BadInput, BrewError, NotListed, OutOfRange
@@ -87,12 +87,19 @@ class Fitted(NamedTuple):
 
 
 class OneOf:
-    """One of these names, in any case."""
+    """One of these names, in any case.
 
-    __slots__ = ("names",)
+    also: other names for some of them, understood and not listed; was: names they had, refused with the new one.
+    """
 
-    def __init__(self, *names: str) -> None:
+    __slots__ = ("also", "names", "was")
+
+    def __init__(
+        self, *names: str, also: Optional[Mapping[str, str]] = None, was: Optional[Mapping[str, str]] = None
+    ) -> None:
         self.names = {name.casefold(): name for name in names}
+        self.also = {name.casefold(): meant for name, meant in (also or {}).items()}
+        self.was = {name.casefold(): now for name, now in (was or {}).items()}
 
 
 class Named:
@@ -150,6 +157,8 @@ class Parameter(NamedTuple):
     default: Any = None
     required: bool = True
     names: Optional[dict[str, str]] = None  # the words it may be, casefolded -> as listed
+    also: Mapping[str, str] = MappingProxyType({})  # other words, casefolded -> the listed one they stand for
+    was: Mapping[str, str] = MappingProxyType({})  # words it was, casefolded -> the one it is now
     table: Optional[dict[str, float]] = None  # numbers that may be given by name
     whole: Optional[WholeRange] = None
     same_as: Optional[str] = None
@@ -206,10 +215,13 @@ class Parameter(NamedTuple):
             return self.read(None)
         if self.names is None:
             return value
-        try:
-            return self.names[value.strip().casefold()]
-        except KeyError:
-            raise NotListed(f'{self.name} "{value}" is not listed{self._listed()}') from None
+        word = value.strip().casefold()
+        named = self.names.get(word) or self.also.get(word)
+        if named is None:
+            if word in self.was:
+                raise NotListed(f'{self.name} "{value}" is "{self.was[word]}" now')
+            raise NotListed(f'{self.name} "{value}" is not listed{self._listed()}')
+        return named
 
     def _listed(self) -> str:
         return f"; one of: {', '.join(self.names.values())}" if self.names and len(self.names) < 16 else ""
@@ -712,6 +724,8 @@ def _parameters(kernel: Kernel) -> tuple[Parameter, ...]:
                 default=defaults[i - first_default] if has_default else None,
                 required=not has_default and name != variable,
                 names=kinds[OneOf].names if OneOf in kinds else None,
+                also=kinds[OneOf].also if OneOf in kinds else {},
+                was=kinds[OneOf].was if OneOf in kinds else {},
                 table=kinds[Named].table if Named in kinds else None,
                 whole=kinds.get(WholeRange),
                 same_as=same_as.parameter if same_as else None,

@@ -24,7 +24,7 @@ __all__ = ["DIMENSIONS", "Quantity", "Unit", "convert", "parse", "read", "regist
 
 
 def plato_of_gravity(gravity: Any) -> Any:
-    """°P of an SG 20/20 °C: cubic fit to the ASBC table, read in a transcription."""
+    """°P of an SG 20/20 °C: cubic fit to the ASBC table."""
     return -616.868 + gravity * (1111.14 + gravity * (-630.272 + gravity * 135.997))
 
 

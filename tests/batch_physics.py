@@ -312,9 +312,8 @@ def energy(original: float, final: float) -> float:
 
 
 def beer_refractometer(wort_brix: float, brix: float, factor: float) -> float:
-    """Novotny 2017, the quadratic."""
-    i, f = wort_brix / factor, brix / factor
-    return 1 + 1.335e-5 * i**2 - 3.239e-5 * i * f + 2.916e-5 * f**2 - 2.421e-3 * i + 6.219e-3 * f
+    """Novotny 2017, the linear fit."""
+    return 1 - 0.002349 * wort_brix / factor + 0.006276 * brix / factor
 
 
 def co2_volumes(t: float, bar: float) -> float:

@@ -278,20 +278,20 @@ def bad_values(function: Function, p: Parameter) -> Iterable[tuple[str, Code, An
     """What is wrong, the error it must give, and a value for it."""
     if p.is_text:
         if p.names:
-            yield "unknown name", NA, "zorkmid"
+            yield "unknown name", NA, "dollop"
             yield "a number for a name", NA, 7
         elif function.name in ("BREW_SOURCE", "BREW_REASON"):
-            yield "unknown name", NA, "zorkmid"
+            yield "unknown name", NA, "dollop"
         else:
-            yield "unknown unit", VALUE, "zorkmid"
+            yield "unknown unit", VALUE, "dollop"
         return
     if isinstance(p.quantity, Anything):
         return
     spellings = p.quantity.dimension.spellings
     unit = next(u for u in ("kg", "min", "bar") if u not in spellings)
-    yield "text", NA if p.table else VALUE, "zorkmid"
+    yield "text", NA if p.table else VALUE, "dollop"
     yield "wrong dimension", VALUE, f"5 {unit}"
-    yield "unknown unit", VALUE, "5 zorkmid"
+    yield "unknown unit", VALUE, "5 dollop"
     yield "decimal comma", VALUE, "1,5"
     yield "fraction", VALUE, "1 1/2"
     low, high = p.limits.low, p.limits.high
@@ -347,7 +347,7 @@ def value_cases(function: Function) -> Iterable[Case]:
     lifting = [i for i, p in enumerate(function.params) if not p.whole and base[i] is not OMITTED]
     if len(lifting) > 1:
         down, across = lifting[:2]
-        spread = {down: [["zorkmid"], [base[down]]], across: [["zorkmid", base[across]]]}
+        spread = {down: [["dollop"], [base[down]]], across: [["dollop", base[across]]]}
         yield case("a column and a row spread over each other", spread, "2,2")
 
 

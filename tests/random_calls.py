@@ -58,4 +58,4 @@ def _number(dice: random.Random, p: Parameter, low: float, high: float) -> float
 
 
 _UNITS = [unit.symbol for dimension in DIMENSIONS for unit in dimension.units]
-_FREE = [*_UNITS[:30], "zorkmid", "BOIL_OFF", "hop_mass"]
+_FREE = [*_UNITS[:30], "dollop", "BOIL_OFF", "hop_mass"]

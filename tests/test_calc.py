@@ -117,7 +117,7 @@ def test_every_published_value_and_every_kind_of_error_is_as_in_python(office: O
         ("=HOP_BITTERNESS(,0.055,60,20)", VALUE),  # a missing argument
         ("=HOP_BITTERNESS(30,5.5,60,20)", NUM),
         ('=HOP_BITTERNESS(30,"5,5 %",60,20)', VALUE),
-        ('=HOP_BITTERNESS(30,0.055,60,20,1.05,"zorkmid")', NA),
+        ('=HOP_BITTERNESS(30,0.055,60,20,1.05,"dollop")', NA),
         ("=HOP_BITTERNESS(1/0,0.055,60,20)", DIV),  # an error comes out as it went in
         ("=HOP_BITTERNESS(NA(),0.055,60,20)", NA),
         ("=SUM(HOP_BITTERNESS(30,5.5,60,20),1)", NUM),  # so no sum passes over it
@@ -172,14 +172,14 @@ def test_ranges(office: Office) -> None:
 
 def test_a_row_of_texts_lifts_like_numbers(office: Office) -> None:
     with office.document() as document:
-        document.put(0, "A1:C1", [["tinseth", "RAGER TABLE", "zorkmid"]])
+        document.put(0, "A1:C1", [["tinseth", "RAGER TABLE", "dollop"]])
         document.enter_array(0, "A2:C2", "=HOP_UTILIZATION(60;1.05;A1:C1)")
         document.enter_array(0, "A3:C3", '=BREW_REASON("HOP_UTILIZATION";60;1.05;A1:C1)')
         (utilizations, reasons) = document.values(0, "A2:C3")
     # Rager's table has 30 % for more than 50 minutes
     assert utilizations == [pytest.approx(0.231, abs=0.0005), pytest.approx(0.30), NA]
     assert reasons[:2] == ["", ""]
-    assert 'method "zorkmid" is not listed' in reasons[2]
+    assert 'method "dollop" is not listed' in reasons[2]
 
 
 # -- files -----------------------------------------------------------------------------------------------------------

@@ -85,7 +85,7 @@ BEER_FINAL(original [SG], attenuation []) -> SG
 BEER_REAL_EXTRACT(original [SG], final [SG]) -> °P
 BEER_ATTENUATION(original [SG], final [SG], kind []=apparent) ->
 BEER_ENERGY(original [SG], final [SG]) -> kcal/100 mL
-BEER_REFRACTOMETER(original_brix [Brix], current_brix [Brix], factor []=1.04, method []=novotny quadratic) -> SG
+BEER_REFRACTOMETER(original_brix [Brix], current_brix [Brix], factor []=1.04, method []=novotny) -> SG
 BEER_CO2_PRESSURE(temp [°C], volumes [vol], altitude [m]=0) -> bar
 BEER_CO2(temp [°C], pressure [bar], altitude [m]=0) -> vol
 BEER_RESIDUAL_CO2(temp [°C], altitude [m]=0) -> vol
@@ -109,7 +109,7 @@ NAMES = {
     ("HOP_SWAP_MASS", "method"): ["tinseth", "rager smooth", "rager table", "kinetic"],
     ("BEER_ABV", "method"): ["balling", "hmrc", "simple"],
     ("BEER_ATTENUATION", "kind"): ["apparent", "real"],
-    ("BEER_REFRACTOMETER", "method"): ["novotny quadratic", "novotny linear", "terrill cubic", "terrill linear"],
+    ("BEER_REFRACTOMETER", "method"): ["novotny", "terrill"],
     ("BEER_PRIMING", "sugar"): [
         "sucrose",
         "glucose",

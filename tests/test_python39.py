@@ -1,6 +1,6 @@
 """What the Calc extension carries runs on Python 3.9 with the standard library alone, and answers alike there.
 
-LibreOffice on Windows and macOS brings such a Python, without numpy (from memory).
+LibreOffice on Windows and macOS brings such a Python, without numpy (as commonly quoted).
 """
 
 import io

@@ -112,7 +112,7 @@ def test_about_itself_and_about_texts() -> None:
     assert brew_reason("BREW_SOURCE", "HOP_MASS") == ""
     assert brew_reason("BREW_SOURCE", "HOP_MAS").startswith("there is no function")
     assert brew_reason("BREW_REASON", "HOP_MASS", 1) == ""
-    assert brew_reason("SANI_PLASTIC", "POM", "zorkmid", "dried").startswith('chemistry "zorkmid"')
+    assert brew_reason("SANI_PLASTIC", "POM", "dollop", "dried").startswith('chemistry "dollop"')
 
 
 def test_sentences_fit_a_cell_and_are_sentences() -> None:

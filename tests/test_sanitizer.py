@@ -1,6 +1,7 @@
 """Sanitizers against PHREEQC, psychrometry, molar masses, balances by hand, and what the trade knows."""
 
 import math
+import re
 from itertools import product
 from typing import Any
 
@@ -33,10 +34,10 @@ from tests.sampling import assert_columns_agree
 # -- dose and strength -----------------------------------------------------------------------------------------------
 
 
-def test_a_fluid_ounce_in_five_gallons() -> None:
-    """Exact by the definition of the US gallon, 128 fl oz: 1/640 of the volume."""
-    assert sani_dose("5 gal", "0.2 fl oz/gal") == pytest.approx(5 * 3785.411784 / 640, rel=1e-12)
-    assert sani_dose(20, 1.5625) == 31.25
+def test_a_fluid_ounce_in_four_gallons() -> None:
+    """Exact by the definition of the US gallon, 128 fl oz: 1/512 of the volume."""
+    assert sani_dose("4 gal", "0.25 fl oz/gal") == pytest.approx(4 * 3785.411784 / 512, rel=1e-12)
+    assert sani_dose(20, 2.5) == 50
 
 
 def test_strength_by_hand() -> None:
@@ -166,7 +167,7 @@ def test_water_alone_leaves_nothing_to_be_strong() -> None:
         sani_dry_factor(0)
 
 
-# Innophos, Phosphoric Acid, table 3 (read): mass share of acid, vapour pressure in mm Hg at 20 °C; water has 17.6
+# A maker's table of vapour pressures over phosphoric acid, 20 °C: mass share of acid, mm Hg; water has 17.6
 VAPOUR = [(0.50, 13.0), (0.75, 5.65), (0.85, 2.16)]
 
 
@@ -249,10 +250,12 @@ def told() -> list[tuple[str, str, str, str]]:
 
 def test_what_it_knows() -> None:
     """The materials and chemistries of a brewery; nearly all pairs."""
-    assert {"acetal", "POM", "polyketone", "polypropylene", "HDPE", "PET", "polycarbonate", "PVC", "ABS", "silicone",
-            "EPDM", "nitrile", "nylon", "stainless steel"} == set(PLASTICS)  # fmt: skip
+    assert {"acetal", "polyketone", "polypropylene", "HDPE", "PET", "polycarbonate", "PVC", "ABS", "silicone", "EPDM",
+            "nitrile", "nylon", "stainless steel", "aluminium", "brass", "copper",
+            "glass"} == set(PLASTICS)  # fmt: skip
+    assert list(PLASTICS) == sorted(PLASTICS, key=str.casefold)
     assert {"acid anionic", "phosphoric acid", "chlorine", "peracetic acid", "iodophor", "alcohol",
-            "caustic cleaner"} == set(CHEMISTRIES)  # fmt: skip
+            "caustic cleaner", "percarbonate cleaner"} == set(CHEMISTRIES)  # fmt: skip
     assert set(STATES) == {"contact", "soaked", "rinsed", "dried"}
     assert len(told()) > 0.9 * len(PLASTICS) * len(CHEMISTRIES) * len(STATES)
 
@@ -260,12 +263,12 @@ def test_what_it_knows() -> None:
 def test_every_sentence_says_how_sure_it_is_and_who_decides() -> None:
     for _, chemistry, state, sentence in told():
         assert len(sentence) < 256, sentence
-        assert ("from memory" in sentence) + ("no source" in sentence) + ("Inferred" in sentence) == 1, sentence
+        assert ("commonly quoted" in sentence) + ("no source" in sentence) + ("Inferred" in sentence) == 1, sentence
         assert "the maker's data sheet decides" in sentence
         assert sentence.startswith(("No harm known: ", "Caution: ", "Strong caution: "))
         if chemistry in (*ACID, "chlorine", "peracetic acid"):
             assert "Never mix acid and chlorine" in sentence
-        if chemistry in ACID and state == "dried" and "aution" in sentence and "polyketone" not in sentence:
+        if chemistry in ACID and state == "dried" and "aution" in sentence:
             assert "hundreds of times stronger" in sentence
 
 
@@ -288,19 +291,28 @@ def test_acetal_and_acid_sanitizer() -> None:
     assert sani_plastic("POM", "acid anionic", "dried") == sani_plastic("acetal", "acid anionic", "dried")
 
 
-def test_aliphatic_polyketone_stands_acid_better_than_acetal() -> None:
-    """Common practice, no source; aliphatic polyketone isn't PEEK."""
-    for acid in ("acid anionic", "phosphoric acid"):
-        assert not cautioned("polyketone", acid, "soaked")
-        assert cautioned("acetal", acid, "soaked")
-        assert "Strong" not in sani_plastic("polyketone", acid, "dried")
-        for state in STATES:
-            assert "aliphatic polyketone (not PEEK)" in sani_plastic("polyketone", acid, state)
-            assert "better than acetal" in sani_plastic("polyketone", acid, state)
+def test_no_material_is_praised_over_another() -> None:
+    """A sentence speaks of the material that was asked for, and of no other."""
+    for plastic, _, _, sentence in told():
+        others = {name for name in PLASTICS if name != plastic}
+        assert not [name for name in others if re.search(rf"\b{re.escape(name)}\b", sentence)], sentence
+        assert "better" not in sentence
+
+
+def test_what_can_hurt() -> None:
+    """Hydrogen from caustic on aluminium, heat from caustic and acid, alcohol that burns: as safety sheets have it."""
+    assert "gives off hydrogen, which burns" in sani_plastic("aluminium", "caustic cleaner", "contact")
+    for plastic, chemistry, _, sentence in told():
+        if chemistry == "alcohol":
+            assert "It burns: no flame" in sentence, plastic
+        if chemistry == "caustic cleaner":
+            assert "Never mix it with acid" in sentence
+        if chemistry == "percarbonate cleaner":
+            assert "Never mix it with acid or chlorine" in sentence
 
 
 def test_well_known_enemies() -> None:
-    """General resistance charts, from memory."""
+    """General resistance charts, as commonly quoted."""
     for state in STATES:
         assert cautioned("stainless steel", "chlorine", state)
         assert cautioned("polycarbonate", "caustic cleaner", state)

@@ -138,7 +138,7 @@ def test_quantities_as_text() -> None:
 
 
 def test_numbers_join_texts_as_sheets_show_them() -> None:
-    """15 digits, in Excel and Calc (from memory)."""
+    """15 digits, in Excel and Calc (as commonly quoted)."""
     assert column('="x"&[x]', x=[1.0, -2.5, 1 / 3, 0.1 + 0.2, 1e20]) == [
         "x1", "x-2.5", "x0.333333333333333", "x0.3", "x1E+20",
     ]  # fmt: skip

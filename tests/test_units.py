@@ -138,7 +138,7 @@ def test_nothing_is_colder_than_absolute_zero() -> None:
 
 
 def test_colours() -> None:
-    """EBC is 25 and SRM 12.7 times the absorbance at 430 nm; SRM = 1.3546 °L - 0.76 (from memory)."""
+    """EBC is 25 and SRM 12.7 times the absorbance at 430 nm; SRM = 1.3546 °L - 0.76 (as commonly quoted)."""
     assert convert(12.7, "SRM", "EBC") == pytest.approx(25, rel=1e-14)
     assert convert(10, "°L", "SRM") == pytest.approx(12.786, rel=1e-14)
     assert convert(12.786, "SRM", "°L") == pytest.approx(10, rel=1e-14)
@@ -234,7 +234,7 @@ WRITTEN = [
     ("2.5 meq/L", "alkalinity", 125.1), ("7 °dH", "alkalinity", 124.936), ("7 dH", "alkalinity", 124.936),
     ("150 ppm", "alkalinity", 150), ("1 atm", "pressure", 1.01325), ("3 gr/gal", "strength", 51.35418314),
     ("2 g/L", "strength", 2000), ("1 oz/gal", "strength", 7489.15171),
-    ("1.5625 mL/L", "dose rate", 1.5625), ("0.2 fl oz/gal", "dose rate", 1.5625),
+    ("2.5 mL/L", "dose rate", 2.5), ("0.32 fl oz/gal", "dose rate", 2.5),
     # as labels have it; a gallon is 128 fl oz: 1000/512
     ("1 fl oz in 4 gal", "dose rate", 1.953125), ("2 fl oz per 8 gal", "dose rate", 1.953125),
     ("25 mL in 10 L", "dose rate", 2.5), ("2.5 ml per l", "dose rate", 2.5), ("5 g  in 2.5 L", "strength", 2000),
@@ -357,8 +357,8 @@ def test_a_refractometer_reading_is_not_a_gravity() -> None:
         ("kg", "L", '"kg" is a mass and "L" a volume: no conversion'),
         ("°C", "min", "temperature"),
         ("oz", "fl oz", "no conversion"),
-        ("zorkmid", "L", '"zorkmid" is not a unit known here'),
-        ("L", "zorkmid", '"zorkmid" is not a unit known here'),
+        ("dollop", "L", '"dollop" is not a unit known here'),
+        ("L", "dollop", '"dollop" is not a unit known here'),
         ("°P", "EBC", "no conversion"),
         ("SG", "Brix", "no conversion"),
     ],
@@ -370,10 +370,10 @@ def test_pairs_without_a_conversion(from_unit: str, to_unit: str, says: str) -> 
 
 
 def test_an_unknown_unit_is_told_what_is_wanted() -> None:
-    with pytest.raises(BadInput, match=r'"zorkmid" is not a unit known here; volume is written in L, '):
-        find("BOIL_OFF_SHARE").call("5 zorkmid", 0.1, 60)
-    with pytest.raises(BadInput, match=r'"zorkmid" is not a unit known here; a bare number is wanted'):
-        find("MASH_STRIKE_TEMP").call(66, 18, 3, "0.4 zorkmid")
+    with pytest.raises(BadInput, match=r'"dollop" is not a unit known here; volume is written in L, '):
+        find("BOIL_OFF_SHARE").call("5 dollop", 0.1, 60)
+    with pytest.raises(BadInput, match=r'"dollop" is not a unit known here; a bare number is wanted'):
+        find("MASH_STRIKE_TEMP").call(66, 18, 3, "0.4 dollop")
 
 
 def test_a_capital_letter_alone_is_no_small_one() -> None:

@@ -69,7 +69,7 @@ def test_names_in_any_case_and_unknown_ones() -> None:
 
 @pytest.mark.parametrize("metal", ["Ca", "Mg"])
 def test_residual_alkalinity_by_equivalents(metal: str) -> None:
-    """Kolbach 1953 (from memory): 3.5 equivalents of calcium, or 7 of magnesium, undo one of alkalinity."""
+    """Kolbach 1953 (as commonly quoted): 3.5 equivalents of calcium, or 7 of magnesium, undo one of alkalinity."""
     per_equivalent = Formula(metal).mass / 2
     ions = {"Ca": (per_equivalent, 0), "Mg": (0, per_equivalent)}[metal]
     undone = -water_residual_alkalinity(0, *ions)

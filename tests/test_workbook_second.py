@@ -59,7 +59,7 @@ def test_known_answers_are_rows_of_the_tables() -> None:
     rows = read(DATA)
     assert len(rows) == len({row["id"] for row in rows}) >= 40
     for row in rows:
-        assert row == tables[row["id"]]
+        assert row == {key: value for key, value in tables[row["id"]].items() if key != "provenance"}
 
 
 def test_known_answers_cover_every_group_of_functions() -> None:

@@ -139,7 +139,7 @@ def test_refractometer_by_definition() -> None:
 
 def test_color_by_hand() -> None:
     """4 kg at 2.5 °L and 0.5 kg at 40 °L in 21 L: 66.139 lb °L in 5.5476 gal are 11.922 MCU;
-    1.4922 * 11.922^0.6859 = 8.168 SRM (Morey, from memory), 25/12.7 of that in EBC."""
+    1.4922 * 11.922^0.6859 = 8.168 SRM (Morey, as commonly quoted), 25/12.7 of that in EBC."""
     assert wort_color([4.0, 0.5], [2.5, 40], 21) == pytest.approx(8.168 * 25 / 12.7, rel=1e-4)
     one_mcu = wort_color(["1 lb"], [1], "1 gal")
     assert one_mcu == pytest.approx(1.4922 * 25 / 12.7, rel=1e-12)

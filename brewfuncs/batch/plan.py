@@ -125,7 +125,8 @@ class Input:
         if self.is_date:
             return _date(given)
         if self.words:
-            words = {word.casefold(): word for word in self.words}
+            also = self.parameter.also if isinstance(self.of, str) else {}
+            words = {word.casefold(): word for word in self.words} | dict(also)
             if (word := words.get(str(given).strip().casefold())) is None:
                 raise BrewError(f'"{given}" is none of: {", ".join(self.words)}')
             return word

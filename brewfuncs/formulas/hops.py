@@ -41,8 +41,8 @@ _STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stan
 _TINSETH, _RAGER = "Tinseth 1995-97", "Rager, Zymurgy 13(4) 1990 p. 53"
 _KINETIC = "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434"
 _METHODS = (
-    f"tinseth: {_TINSETH}; rager: {_RAGER} (above 45 min and smooth form from memory); "
-    f"kinetic: {_KINETIC}, half of it recovered"
+    f"tinseth: {_TINSETH}; rager: {_RAGER}, smooth: a tanh fitted to his table, as commonly quoted; "
+    f"kinetic: {_KINETIC}, halved for a kettle"
 )
 
 _RATES = "k1 = 7.9e11 e^(-11858 / T), k2 = 4.1e12 e^(-12994 / T) per min, T in K"
@@ -198,7 +198,7 @@ def hop_swap_mass(
     return mass * only_if(old > 0, old) / model(new_minutes, new_gravity, boil_temp)
 
 
-@worksheet(source=f"{_KINETIC} (abstract read)", equation=_ISOMERISATION)
+@worksheet(source=f"{_KINETIC}", equation=_ISOMERISATION)
 def hop_iso_yield(
     minutes: Annotated[Minute, Between(0, 600), "time at that temperature"],
     temp: Annotated[Celsius, Between(50, 130), Fitted(90, 130), "temperature"] = 100.0,
@@ -214,7 +214,7 @@ def hop_iso_yield(
 
 
 @worksheet(
-    source=f"{_KINETIC} (abstract read); Newton's law of cooling",
+    source=f"{_KINETIC}; Newton's law of cooling",
     equation=f"dA/dt = -k1 A, dI/dt = k1 A - k2 I; {_RATES}; {_COURSE}",
     relations=_STAND_ON_THE_WAY,
 )
@@ -242,7 +242,7 @@ def hop_iso_yield_cooling(
 
 
 @worksheet(
-    source=f"{_KINETIC} (abstract read): the rate of isomerisation over a cooling curve, over that at the boil",
+    source=f"{_KINETIC}: the rate of isomerisation over a cooling curve, over that at the boil",
     equation=f"minutes = integral of k1(T(t)) dt / k1(boil_temp); {_RATES}; {_COURSE}",
     relations=_STAND_ON_THE_WAY,
 )
@@ -322,7 +322,7 @@ def course(
 
 
 @worksheet(
-    source=f"{_KINETIC} (abstract read), extrapolated below 90 °C; recovery is common practice, no source",
+    source=f"{_KINETIC}, extrapolated below 90 °C; recovery is common practice, no source",
     equation=f"mg/L = 1000 mass alpha recovery Y / V; {_ISOMERISATION}; "
     "while cooling dA/dt = -k1 A, dI/dt = k1 A - k2 I",
     relations=[Below("coolant", "temp")],
@@ -369,7 +369,7 @@ VOLATILITY = {
 
 @worksheet(
     source="Rayleigh 1902; volatilities from Henry constants of Hertel & Sommer 2005/06 and Hertel 2007 in Sander, "
-    "Atmos. Chem. Phys. 15 (2015) 4399 (read in a transcription)",
+    "Atmos. Chem. Phys. 15 (2015) 4399",
     equation="left = (1 - evaporated)^volatility",
 )
 def hop_aroma_left(
@@ -386,7 +386,9 @@ def hop_aroma_left(
     return (1 - evaporated) ** volatility
 
 
-@worksheet(source="Common practice, no source", equation="balance = bitterness / (1000 (S - 1))")
+@worksheet(
+    source="Daniels, Designing Great Beers, 1996, as commonly quoted", equation="balance = bitterness / (1000 (S - 1))"
+)
 def hop_balance(
     bitterness: Annotated[Bitterness, AtLeast(0), "of the beer"],
     gravity: Annotated[Gravity, Above(1.0, 1.2), "original gravity"],

@@ -17,8 +17,8 @@ HEAT_RATIO = Above(0, 1)
 SLAKING = Between(0, 10)
 _MOST_SPARGES = 12
 
-_PASTEUR = "Del Vecchio, Dayharsh & Baselt, ASBC Proc. 1951:45 (equation read on a page of definitions)"
-_MIXING = "Energy balance; heat ratio and slaking heat by moisture: Pauls & Whites Brewing Room Book 1984 (transcribed)"
+_PASTEUR = "Del Vecchio, Dayharsh & Baselt, ASBC Proc. 1951:45"
+_MIXING = "Energy balance; heat ratio and slaking heat by moisture: Pauls & Whites Brewing Room Book 1984"
 _HELP_RATIO = "heat capacity of the grain over that of water; 0.38 bone dry, 0.40 at 3 to 4 % moisture, 0.42 at 8"
 _HELP_SLAKING = "warming from wetting dry grain: 3 K bone dry, 1.5 at 4 % moisture, 1 at 8; 0 leaves it out"
 _FITTED_RATIO = Fitted(0.38, 0.42)
@@ -104,7 +104,7 @@ def mash_rest_temp(
 
 
 @worksheet(
-    source="Energy balance; worked example in Palmer, How to Brew (from memory)",
+    source="Energy balance; worked example in Palmer, How to Brew, as commonly quoted",
     equation="L = (target - T) (s grain + water) / (T_water - target), s = heat_ratio",
     relations=[NotAbove("mash_temp", "target"), Below("target", "water_temp")],
 )

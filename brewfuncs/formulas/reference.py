@@ -8,7 +8,7 @@ from ..units import Anyhow, Number, Sentence, Word, convert
 
 @worksheet(
     source="Exact definitions of the units; °P: the ASBC table's cubic; EBC = SRM 25/12.7; "
-    "°Lovibond: SRM = 1.3546 °L - 0.76 (from memory)",
+    "°Lovibond: SRM = 1.3546 °L - 0.76, as commonly quoted",
     equation="base = factor value + offset; P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3; "
     "SRM = 12.7 / 25 EBC = 1.3546 degL - 0.76",
     no_answer="the other scale doesn't reach that far",
@@ -49,7 +49,7 @@ def brew_source(function_name: Annotated[Word, "the function asked about, such a
     """The published source of a function's formula, and the revision of its constants.
 
     >>> brew_source("WATER_DENSITY")
-    'Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription); revision 1'
+    'Kell 1975, J. Chem. Eng. Data 20:97; revision 1'
     """
     function = find(function_name)
     return f"{function.source}; revision {function.revision}"

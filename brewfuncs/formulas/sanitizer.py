@@ -50,10 +50,10 @@ def sani_dose(
 ) -> Millilitre:
     """Concentrate for this much water at the label's dose.
 
-    1 US fl oz in 5 US gal is 1.5625 mL/L. More than the label says isn't safer: no-rinse holds at its dose alone.
+    A label's words are read too: "1 fl oz in 3 gal". More than it says isn't safer: no-rinse holds at its dose alone.
 
-    >>> sani_dose(20, "1.5625 mL/L")
-    31.25
+    >>> sani_dose(20, "2.5 mL/L")
+    50.0
     """
     return volume * dose_rate
 
@@ -69,8 +69,8 @@ def sani_strength(
 ) -> MilligramPerLitre:
     """Active substance in the mixed solution; the dose's own volume is counted.
 
-    >>> sani_strength(1.5625, 0.5, 1.3)
-    1014.0
+    >>> sani_strength(2.5, 0.3, 1.18)
+    882.8
     """
     return 1000 * dose_rate * density * share / (1 + dose_rate / 1000)
 
@@ -88,8 +88,8 @@ def sani_dose_for(
 ) -> Millilitre:
     """Concentrate that gives this strength; the exact inverse of SANI_STRENGTH.
 
-    >>> sani_dose_for(1014.04, 20, 0.5, 1.3)
-    31.25
+    >>> sani_dose_for(882.793, 20, 0.3, 1.18)
+    50.0
     """
     stronger = 1000 * density * share - strength / 1000
     return volume * strength / only_if(stronger > 0, stronger)
@@ -165,7 +165,7 @@ def _charge(hydrogen: Any, acid: Any, base: Any) -> Any:
 
 
 @worksheet(
-    source="Charge balance; pKa 2.148, 7.198, 12.319 (published, read); activity by Davies; 25 °C",
+    source="Charge balance; pKa 2.148, 7.198, 12.319; activity by Davies; 25 °C",
     equation="[H] + base = [H2PO4] + 2 [HPO4] + 3 [PO4] + [OH]; "
     "log g = -0.509 z^2 (sqrt(I) / (1 + sqrt(I)) - 0.3 I); pKa 2.148, 7.198, 12.319; pH = -log10(g [H])",
     no_answer="above pH 4.5 the carbonate left out here counts: measure it",
@@ -231,7 +231,7 @@ def acid_in_balance(humidity: Any) -> Any:
 
 
 _HUMIDITY_FITTED = Fitted(0.07, 0.83)  # where the acid's share is 0.88 to 0.40
-_DRY_ACID = "One-constant Margules fit to vapour pressures at 20 °C in Innophos, Phosphoric Acid, table 3 (read)"
+_DRY_ACID = "One-constant Margules fit to a maker's table of vapour pressures over phosphoric acid, 20 °C"
 
 
 @worksheet(
@@ -286,7 +286,7 @@ def wet_bulb(temp: Any, humidity: Any) -> Any:
 
 
 @worksheet(
-    source="Heat balance of a wet surface; wet bulb by ASHRAE; heat transfer 5 to 10 still air, 25 a fan (from memory)",
+    source="Heat balance of a wet surface; wet bulb by ASHRAE; heat transfer: common practice",
     equation="minutes = film rho h_fg / (h (T - T_wet)) / 60; "
     "wet bulb: (2501 - 2.326 T_wet) W(T_wet) - 1.006 (T - T_wet) = W (2501 + 1.86 T - 4.186 T_wet), "
     "W = 0.621945 p / (101.325 - p)",
@@ -311,33 +311,37 @@ def sani_dry_minutes(
     return heat / (heat_transfer * depression) / 60
 
 
-# -- plastics --------------------------------------------------------------------------------------------------------
+# -- plastics and what else a brewery is made of ---------------------------------------------------------------------
 
 _CHEMISTRIES = (
     "acid anionic", "phosphoric acid", "chlorine", "peracetic acid", "iodophor", "alcohol", "caustic cleaner",
+    "percarbonate cleaner",
 )  # fmt: skip
 _ACIDS = ("acid anionic", "phosphoric acid", "iodophor")
 
 # What each material bears, chemistry by chemistry: soaked for hours at label strength, then dried on (A no harm known,
 # B some harm, C attacked), and how that is known. "--": not known, and never guessed.
 _RESISTANCE = {
-    #                    acid     phos-    chlo-    per-     iodo-    alco-    caustic
-    #                    anionic  phoric   rine     acetic   phor     hol      cleaner
-    "acetal":           "BC?      BC~      CC=      CC~      BC?      AA=      BB~",
-    "polyketone":       "AB?      AB~      --       --       --       AA~      --",
-    "polypropylene":    "AAp      AA=      BB~      BB~      BB~      AA=      AA=",
-    "HDPE":             "AAp      AA=      BB~      BB~      BB~      AA=      AA=",
-    "PET":              "AAp      AB~      AB~      BB?      BB~      AA=      CC=",
-    "polycarbonate":    "BB?      AB~      BB~      BB?      BB?      BB~      CC=",
-    "PVC":              "AAp      AA=      AB~      AB~      BB~      BB~      AA=",
-    "ABS":              "BB?      AB~      BB~      --       --       BB~      AB~",
-    "silicone":         "ABp      AB~      BB~      BB~      BB~      AA=      BB~",
-    "EPDM":             "AAp      AA=      BB~      AB~      BB~      AA=      AB~",
-    "nitrile":          "BB?      BB~      CC~      CC=      BB~      BB~      BB~",
-    "nylon":            "CC?      CC=      CC=      CC=      CC?      BB~      BB~",
-    "stainless steel":  "AAp      AA=      CC=      AB~      BC~      AA=      AA=",
+    #                    acid     phos-    chlo-    per-     iodo-    alco-    caustic  percar-
+    #                    anionic  phoric   rine     acetic   phor     hol      cleaner  bonate
+    "ABS":              "BB?      AB~      BB~      --       --       BB~      AB~      AB?",
+    "acetal":           "BC?      BC~      CC=      CC~      BC?      AA=      BB~      AB?",
+    "aluminium":        "BC?      CC=      CC=      CC~      CC?      AA=      CC=      CC~",
+    "brass":            "BC?      BC~      CC=      CC~      CC?      AA=      BB~      BB?",
+    "copper":           "BC?      BC~      CC=      CC~      CC?      AA=      BB~      BB?",
+    "EPDM":             "AAp      AA=      BB~      AB~      BB~      AA=      AB~      AA?",
+    "glass":            "AAp      AA=      AA=      AA=      AA~      AA=      AB~      AAp",
+    "HDPE":             "AAp      AA=      BB~      BB~      BB~      AA=      AA=      AAp",
+    "nitrile":          "BB?      BB~      CC~      CC=      BB~      BB~      BB~      BB?",
+    "nylon":            "CC?      CC=      CC=      CC=      CC?      BB~      BB~      BB?",
+    "PET":              "AAp      AB~      AB~      BB?      BB~      AA=      CC=      BB?",
+    "polycarbonate":    "BB?      AB~      BB~      BB?      BB?      BB~      CC=      BB?",
+    "polyketone":       "AB?      AB~      --       --       --       AA~      --       --",
+    "polypropylene":    "AAp      AA=      BB~      BB~      BB~      AA=      AA=      AAp",
+    "PVC":              "AAp      AA=      AB~      AB~      BB~      BB~      AA=      AAp",
+    "silicone":         "ABp      AB~      BB~      BB~      BB~      AA=      BB~      AA?",
+    "stainless steel":  "AAp      AA=      CC=      AB~      BC~      AA=      AA=      AAp",
 }  # fmt: skip
-_SYNONYMS = {"POM": "acetal"}
 _SHOWN = {
     "acetal": "acetal (POM)",
     "polyketone": "aliphatic polyketone (not PEEK)",
@@ -349,9 +353,12 @@ _SHOWN = {
 _WHY = {
     **{("acetal", acid): "acid cuts its chains" for acid in _ACIDS},
     **{("nylon", acid): "acid cuts its chains" for acid in _ACIDS},
-    **{("polyketone", acid): "it stands acid better than acetal" for acid in _ACIDS[:2]},
     ("acetal", "chlorine"): "oxidisers crack it",
     ("acetal", "peracetic acid"): "oxidisers crack it",
+    ("aluminium", "caustic cleaner"): "it gives off hydrogen, which burns",
+    ("aluminium", "percarbonate cleaner"): "alkali dissolves it",
+    ("aluminium", "chlorine"): "chloride pits it",
+    ("glass", "caustic cleaner"): "alkali etches it",
     ("nitrile", "chlorine"): "oxidisers harden it",
     ("nitrile", "peracetic acid"): "oxidisers harden it",
     ("PET", "caustic cleaner"): "alkali splits polyesters",
@@ -363,9 +370,9 @@ _WHY = {
     ("stainless steel", "iodophor"): "it can pit",
 }
 _BASIS = {
-    "=": "Resistance charts (from memory) agree",
-    "~": "Resistance charts (from memory) differ by grade",
-    "?": "Inferred from its ingredients, no test known",
+    "=": "Resistance charts, as commonly quoted, agree",
+    "~": "Resistance charts, as commonly quoted, differ by grade",
+    "?": "Inferred from its ingredients, not tested",
     "p": "Common practice, no source",
 }
 _STATES = ("contact", "soaked", "rinsed", "dried")
@@ -380,10 +387,15 @@ _SAID = {
     ("rinsed", "B"): "No harm known: {c} rinsed off {p} after the label's time",
     ("rinsed", "C"): "Caution: {c} attacks {p}; rinsing ends that but mends nothing",
     ("dried", "A"): "No harm known: {c} dried on {p}",
-    ("dried", "B"): "Caution: {c} dried on {p} can harm it; rinse it off",
-    ("dried", "C"): "Strong caution: {c} dried on {p} attacks it; rinse it off",
+    ("dried", "B"): "Caution: {c} dried on {p} can harm it; rinse",
+    ("dried", "C"): "Strong caution: {c} dried on {p} attacks it; rinse",
 }
-_NEVER_MIX = (*_ACIDS, "chlorine", "peracetic acid")
+_MIND = {
+    **dict.fromkeys((*_ACIDS, "chlorine", "peracetic acid"), " Never mix acid and chlorine."),
+    "alcohol": " It burns: no flame, no spark.",
+    "caustic cleaner": " Never mix it with acid.",
+    "percarbonate cleaner": " Never mix it with acid or chlorine.",
+}
 
 
 def plastic_caution(plastic: Any, chemistry: Any, state: Any) -> str:
@@ -393,33 +405,34 @@ def plastic_caution(plastic: Any, chemistry: Any, state: Any) -> str:
         raise NotListed(f"{chemistry} on {plastic} is not listed: ask the maker for the data sheet")
     said = _SAID[state, ratings[chemistry][state == "dried"]]
     why = _WHY.get((plastic, chemistry), "iodine stains it" if chemistry == "iodophor" else "")
-    if state == "dried" and chemistry in _ACIDS and plastic != "polyketone":
+    if state == "dried" and chemistry in _ACIDS:
         why = "drying makes its acid hundreds of times stronger"
-    told = why and ("aution" in said or plastic == "polyketone")
+    told = why and "aution" in said
     return filled(
-        "{said}{why}. {basis}; the maker's data sheet decides.{never}",
+        "{said}{why}. {basis}; the maker's data sheet decides.{mind}",
         said=filled(said, p=_SHOWN.get(plastic, plastic), c=_SHOWN.get(chemistry, chemistry)),
         why=f" ({why})" if told else "",
         basis=_BASIS[ratings[chemistry][2]],
-        never=" Never mix acid and chlorine." if chemistry in _NEVER_MIX else "",
+        mind=_MIND[chemistry],
     )
 
 
 @worksheet(
-    source="Chemical resistance charts (from memory), inference, common practice: as each sentence says",
+    source="Chemical resistance charts, as commonly quoted, inference, common practice: as each sentence says",
     equation="none: a table of ratings, made into a sentence by rule",
 )
 def sani_plastic(
-    plastic: Annotated[Word, OneOf(*_RESISTANCE, *_SYNONYMS), "plastic, rubber or stainless steel"],
+    plastic: Annotated[Word, OneOf(*_RESISTANCE, also={"POM": "acetal"}), "plastic, rubber, metal or glass"],
     chemistry: Annotated[Word, OneOf(*_CHEMISTRIES), "what it meets"],
     state: Annotated[Word, OneOf(*_STATES), "wet for the label's time, soaked for hours, rinsed, or dried on"],
 ) -> Sentence:
-    """The caution for a plastic and a cleaner or sanitizer, as a sentence that says how sure it is.
+    """The caution for a material and a cleaner or sanitizer, as a sentence that says how sure it is.
 
     At label strength and room temperature. Heat, stress and grade change the answer: the maker's data sheet decides.
+    Caustic never goes into a vessel that holds carbon dioxide: it swallows the gas, and the vessel collapses.
 
     >>> sani_plastic("polypropylene", "alcohol", "contact")
-    "No harm known: alcohol on polypropylene, wet for the label's time. Resistance charts (from memory) agree;
-    the maker's data sheet decides."
+    "No harm known: alcohol on polypropylene, wet for the label's time. Resistance charts, as commonly quoted, agree;
+    the maker's data sheet decides. It burns: no flame, no spark."
     """
-    return plastic_caution(_SYNONYMS.get(plastic, plastic), chemistry, state)
+    return plastic_caution(plastic, chemistry, state)

@@ -19,7 +19,7 @@ AS_RHO = "rho20 as WATER_DENSITY(20)"  # what an equation means by it
 
 
 @worksheet(
-    source="Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)",
+    source="Kell 1975, J. Chem. Eng. Data 20:97",
     equation="rho = (999.83952 + 16.952577 t - 7.9905127e-3 t^2 - 46.241757e-6 t^3 + 105.84601e-9 t^4 "
     "- 281.03006e-12 t^5) / (1 + 16.887236e-3 t) kg/m3",
 )
@@ -80,7 +80,7 @@ def water_salt(
 
 
 @worksheet(
-    source="Kolbach 1953 (from memory): 1/3.5 of the equivalents of Ca and 1/7 of those of Mg, as CaCO3",
+    source="Kolbach 1953, as commonly quoted: 1/3.5 of the equivalents of Ca and 1/7 of those of Mg, as CaCO3",
     equation="RA = alkalinity - Ca / 1.4 - Mg / 1.7",
 )
 def water_residual_alkalinity(

@@ -71,7 +71,7 @@ def boiled(volume: Any, gravity: Any, evaporated: Any) -> tuple[Any, Any]:
 
 
 @worksheet(
-    source="Cubic fit to the ASBC table of extract against specific gravity 20/20 °C (read in a transcription)",
+    source="Cubic fit to the ASBC table of extract against specific gravity 20/20 °C",
     equation="P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3",
 )
 def wort_plato(gravity: Annotated[Gravity, SG, Fitted(1.0, 1.083), "specific gravity 20/20 °C"]) -> Plato:
@@ -86,7 +86,7 @@ def wort_plato(gravity: Annotated[Gravity, SG, Fitted(1.0, 1.083), "specific gra
 
 
 @worksheet(
-    source="Inverse of the cubic fit to the ASBC table (read in a transcription), by Newton's method",
+    source="Inverse of the cubic fit to the ASBC table, by Newton's method",
     equation="the S that solves P = -616.868 + 1111.14 S - 630.272 S^2 + 135.997 S^3",
 )
 def wort_gravity(plato: Annotated[Plato, ANY_PLATO, Fitted(0, 20), "degrees Plato"]) -> Gravity:
@@ -317,7 +317,7 @@ def wort_extract_to_add(
 
 
 @worksheet(
-    source="Density of water: Kell 1975, J. Chem. Eng. Data 20:97 (read in a transcription)",
+    source="Density of water: Kell 1975, J. Chem. Eng. Data 20:97",
     equation="V2 = V1 rho(T1) / rho(T2), rho as WATER_DENSITY",
 )
 def wort_volume_at(
@@ -336,11 +336,11 @@ def wort_volume_at(
 
 
 CALIBRATION = Between(0, 40)  # 60 °F written as 60 is refused
-GLASS = 25e-6  # cubic expansion of soda-lime glass per K, from memory
+GLASS = 25e-6  # cubic expansion of soda-lime glass per K, as commonly quoted
 
 
 @worksheet(
-    source="Ratio of water densities (Kell 1975) and cubic expansion of soda-lime glass 25e-6 /K (from memory)",
+    source="Ratio of water densities (Kell 1975) and cubic expansion of soda-lime glass 25e-6 /K, as commonly quoted",
     equation="S = reading rho(calibration) / rho(T) / (1 + 25e-6 (T - calibration)), rho as WATER_DENSITY",
 )
 def wort_hydrometer(
@@ -378,7 +378,7 @@ def wort_refractometer(
 
 
 @worksheet(
-    source="Morey, SRM = 1.4922 MCU^0.6859 (from memory); EBC = SRM 25/12.7",
+    source="Morey, SRM = 1.4922 MCU^0.6859, as commonly quoted; original not consulted; EBC = SRM 25/12.7",
     equation="SRM = 1.4922 MCU^0.6859, MCU = sum(lb_i degL_i) / gal, EBC = 25 / 12.7 SRM",
 )
 def wort_color(

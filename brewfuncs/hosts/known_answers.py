@@ -1,6 +1,7 @@
 """Published and independently computed values, for the sheet Known answers and for `brewfuncs doctor`.
 
-known_answers.csv holds rows of the tables that the tests run through every host, word for word.
+known_answers.csv holds rows of the tables that the tests run through every host, word for word but for how each value
+came here, which is the tests' business.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ __all__ = ["KnownAnswer", "known_answers"]
 
 
 class KnownAnswer(NamedTuple):
-    """A formula and what it must give, within a tolerance; the source, and how its value came here."""
+    """A formula and what it must give, within a tolerance, and the source."""
 
     formula: str
     expected: float
@@ -26,11 +27,6 @@ class KnownAnswer(NamedTuple):
 def known_answers() -> tuple[KnownAnswer, ...]:
     with Path(__file__).with_name("known_answers.csv").open(encoding="utf-8", newline="") as file:
         return tuple(
-            KnownAnswer(
-                row["formula"],
-                float(row["expected"]),
-                float(row["tolerance"]),
-                f"{row['source']} ({row['provenance']})",
-            )
+            KnownAnswer(row["formula"], float(row["expected"]), float(row["tolerance"]), row["source"])
             for row in csv.DictReader(file)
         )

@@ -143,7 +143,9 @@ function wordOf(parameter, value) {
   }
   if (!value.trim()) return read(parameter, undefined);
   if (!words) return value;
-  const at = words.findIndex((word) => word.toLowerCase() === value.trim().toLowerCase());
+  const wanted = value.trim().toLowerCase(), meant = (own(parameter.also ?? {}, wanted) ?? wanted).toLowerCase();
+  const at = words.findIndex((word) => word.toLowerCase() === meant);
+  if (at < 0 && own(parameter.was ?? {}, wanted)) fail(NA, `${name} "${value}" is "${parameter.was[wanted]}" now`);
   return at < 0 ? fail(NA, `${name} "${value}" is not listed${listed}`) : at;
 }
 

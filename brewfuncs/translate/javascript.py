@@ -119,6 +119,7 @@ def _parameter(function: Function, p: Parameter) -> dict[str, Any]:
         said["text"] = True
     if p.names:
         said["words"] = words_of(function)[p.name]
+        said |= {name: dict(words) for name, words in (("also", p.also), ("was", p.was)) if words}
     if p.table:
         said["table"] = p.table
     if p.whole:

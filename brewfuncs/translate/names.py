@@ -139,9 +139,9 @@ class _Formula:
         words = words_of(self.function)[p.name]
         left_out = "#VALUE!" if p.required else str(words.index(p.default) + 1)
         self.let(f"{p.name}_word", f'IF(ISOMITTED({p.name}_.),"",TRIM({p.name}_.))')
-        which = "+".join(
-            f"({p.name}_word.={_text(word)})" + (f"*{i}" if i > 1 else "") for i, word in enumerate(words, 1)
-        )
+        known = [(word, i) for i, word in enumerate(words, 1)]
+        known += [(word, words.index(meant) + 1) for word, meant in p.also.items()]
+        which = "+".join(f"({p.name}_word.={_text(word)})" + (f"*{i}" if i > 1 else "") for word, i in known)
         self.let(f"{p.name}_which", which)
         blank = f'({p.name}_word.="")+({p.name}_word.="0")'
         self.let(f"{p.name}_in", f"IF({blank},{left_out},IF({p.name}_which.,{p.name}_which.,#N/A))")

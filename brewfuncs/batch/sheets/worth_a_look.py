@@ -194,7 +194,7 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             f'{_fixed("acetal_count")}&" of these parts: acetal (POM) that soaks in acid, or has it dried on, can '
             "crack. Rinse it off after the label's time.\"",
             '"No acetal (POM) of this brewery soaks in acid or has it dried on."',
-            "Inferred, and resistance charts (from memory)",
+            "Inferred, and resistance charts, as commonly quoted",
             "parts_count=0",
             '"No parts on the sheet Cleaning."',
         ),
@@ -206,7 +206,7 @@ _RULES: dict[str, tuple[Rule, ...]] = {
             f"then "
             'rinse; never leave it overnight."',
             '"No stainless steel of this brewery meets chlorine."',
-            "Resistance charts (from memory)",
+            "Resistance charts, as commonly quoted",
             "parts_count=0",
             '"No parts on the sheet Cleaning."',
         ),
