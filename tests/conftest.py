@@ -1,10 +1,13 @@
 """Fixtures that several test modules share."""
 
+import os
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from brewfuncs.hosts import calc_install
 from tests import office as office_module
 
 #: run by LibreOffice's own Python, or by hand: nothing in them for pytest to look at
@@ -37,3 +40,13 @@ def bare_office() -> Iterator[office_module.Office]:
     running = office_module.Office()
     yield running
     running.close()
+
+
+@pytest.fixture(scope="session")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The environment of a shell with a virtual environment, of the very Python that LibreOffice takes for its own."""
+    office_module.require_office()
+    folder = tmp_path_factory.mktemp("venv")
+    subprocess.run([*office_module.python_with_uno(), "-m", "venv", "--without-pip", str(folder)], check=True)
+    kept = calc_install.environment()
+    return {**kept, "VIRTUAL_ENV": str(folder), "PATH": f"{folder / 'bin'}{os.pathsep}{kept['PATH']}"}

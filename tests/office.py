@@ -83,12 +83,14 @@ class OfficeError(Exception):
 class Office:
     """One running LibreOffice; end it with `close`."""
 
+    driver = DRIVER
+
     def __init__(self, addin: Path | None = None, within: Mapping[str, str] | None = None) -> None:
         """`within` is the environment it is started in, if not one that is good for it."""
         self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115  (lives as long as the process)
         self._called = tempfile.NamedTemporaryFile("r", encoding="utf-8")  # noqa: SIM115  (the same)
         self._process = subprocess.Popen(
-            [*python_with_uno(), str(DRIVER)],
+            [*python_with_uno(), str(self.driver)],
             env={**(environment() if within is None else within), "BREWFUNCS_COUNT_CALLS": self._called.name},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,

@@ -23,7 +23,7 @@ from brewfuncs.errors import BadInput
 from brewfuncs.hosts import calc, calc_install
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 from tests import parity
-from tests.office import Office, OfficeError, python_with_uno, require_office
+from tests.office import Office, OfficeError, require_office
 from tests.parity import Code
 
 ROOT = Path(__file__).parents[1]
@@ -284,16 +284,6 @@ def test_a_document_prints(office: Office, tmp_path: Path) -> None:
 
 
 # -- started where another Python comes first ------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
-    """The environment of a shell with a virtual environment, of the very Python that LibreOffice takes for its own."""
-    require_office()
-    folder = tmp_path_factory.mktemp("venv")
-    subprocess.run([*python_with_uno(), "-m", "venv", "--without-pip", str(folder)], check=True)
-    kept = calc_install.environment()
-    return {**kept, "VIRTUAL_ENV": str(folder), "PATH": f"{folder / 'bin'}{os.pathsep}{kept['PATH']}"}
 
 
 @contextlib.contextmanager

@@ -1,0 +1,197 @@
+"""A private LibreOffice with a window on a virtual display, driven by keystrokes; runs under the Python that has `uno`.
+
+As office_driver.py, whose requests it answers too, but what is entered is typed: cells are chosen through UNO, and
+everything after that is keys, as a person's. Needs Xvfb, xdotool and openbox (without a window manager no dialog gets
+the keys).
+"""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+
+import office_driver
+from office_driver import properties, url
+
+PATIENCE = 15  # seconds for what takes some tenths on a quiet machine
+SHORT = 0.02
+
+
+class Display:
+    """Xvfb and a window manager, on the first display that is free."""
+
+    def __init__(self, size):
+        readable, writable = os.pipe()
+        self.running = [
+            subprocess.Popen(
+                ["Xvfb", "-displayfd", str(writable), "-screen", "0", f"{size}x24", "-nolisten", "tcp"],
+                pass_fds=[writable],
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+            )
+        ]
+        os.close(writable)
+        with os.fdopen(readable) as answer:
+            os.environ["DISPLAY"] = f":{answer.readline().strip()}"
+        self.running.append(subprocess.Popen(["openbox"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))
+
+    def end(self):
+        for process in reversed(self.running):
+            process.terminate()
+            process.wait(10)
+
+
+def keys(*command):
+    subprocess.run(["xdotool", *command], check=True, stdout=subprocess.DEVNULL)
+
+
+def until(true, what):
+    """Wait for it; what it gave."""
+    began = time.monotonic()
+    while time.monotonic() - began < PATIENCE:
+        if found := true():
+            return found
+        time.sleep(SHORT)
+    raise RuntimeError(f"not in {PATIENCE} s: {what}")
+
+
+class Window(office_driver.Office):
+    def __init__(self):
+        self.key = self.document = None
+        super().__init__(headless=False)
+        self.toolkit = self.service("com.sun.star.awt.Toolkit")
+
+    def restart(self):
+        super().restart()
+        self.toolkit = self.service("com.sun.star.awt.Toolkit")
+
+    def open(self, path):
+        document = self.desktop.loadComponentFromURL(url(path), "_blank", 0, properties())
+        self.key, self.document = self._keep(document), document
+        self.window = document.CurrentController.Frame.ContainerWindow
+        self.window.setPosSize(0, 0, 1366, 740, 15)
+        until(lambda: self._dialog() is None and self.toolkit.getActiveTopWindow() is not None, "a window")
+        return self.key
+
+    def close(self, key):
+        self.documents[key].setModified(False)
+        super().close(key)
+
+    def picture(self, path):
+        time.sleep(0.5)
+        subprocess.run(["import", "-window", "root", path], check=True)
+
+    def inputs(self):
+        """The cells that have names: name -> sheet and whether a person sees it."""
+        names = self.document.NamedRanges
+        return {name: self._cells(name).Spreadsheet.Name for name in names.ElementNames if self._cells(name)}
+
+    def infobar(self, name):
+        return self.document.CurrentController.hasInfobar(name)
+
+    # -- keys --------------------------------------------------------------------------------------------------------
+
+    def _cells(self, name):
+        return self.document.NamedRanges.getByName(name).getReferredCells()
+
+    def _go(self, name):
+        cells, controller = self._cells(name), self.document.CurrentController
+        if controller.ActiveSheet.Name != cells.Spreadsheet.Name:
+            controller.setActiveSheet(cells.Spreadsheet)
+        controller.select(cells)
+        return cells.getCellByPosition(0, 0)
+
+    def type(self, name, text):
+        """Type something else into a named cell and press Return: what the cell shows then, and the sentence if it was
+        refused."""
+        cell = self._go(name)
+        before = cell.Formula
+        keys("type", "--delay", "4", "--", text)
+        keys("key", "Return")
+        return self._outcome(cell, before)
+
+    def choose(self, name, text):
+        """Choose from a cell's list, which Alt and the down arrow open."""
+        cell = self._go(name)
+        words = self._listed(cell)
+        keys("key", "alt+Down")
+        time.sleep(0.15)
+        keys("key", "--delay", "4", "Home", *["Down"] * words.index(text), "Return")
+        until(lambda: cell.String == text, f"{text} in {name}, which shows {cell.String}")
+        return {"shown": cell.String}
+
+    def _listed(self, cell):
+        return cell.Validation.Formula1.strip('"').replace('";"', ",").split(",")
+
+    def clear(self, name):
+        cell = self._go(name)
+        keys("key", "Delete")
+        until(lambda: not cell.Formula, f"{name} blank")
+        return {"shown": ""}
+
+    def _outcome(self, cell, before):
+        """The cell holds something else now, or a dialog tells why not."""
+
+        def told():
+            if dialog := self._dialog():
+                return dialog
+            return cell.Formula != before
+
+        found = until(told, f"an outcome at {cell.AbsoluteName}")
+        if found is True:
+            return {"shown": cell.String}
+        sentence = until(lambda: self._sentence(found), "a sentence")
+        for key in ("Return", "Escape", "Escape"):
+            keys("key", key)
+            time.sleep(0.1)
+        until(lambda: self._dialog() is None, "the dialog gone")
+        return {"refused": sentence, "shown": cell.String}
+
+    def _dialog(self):
+        active = self.toolkit.getActiveTopWindow()
+        if active is None or active == self.window:
+            return None
+        return active
+
+    def _sentence(self, dialog):
+        said = []
+
+        def listen(context):
+            if context.getAccessibleName():
+                said.append(context.getAccessibleName())
+            for number in range(context.getAccessibleChildCount()):
+                child = context.getAccessibleChild(number)
+                if child is not None:
+                    listen(child.getAccessibleContext())
+
+        listen(dialog.getAccessibleContext())
+        return " ".join(said)
+
+
+def main():
+    os.environ["HOME"] = home = tempfile.mkdtemp(prefix="window-")
+    display = Display(sys.argv[1] if len(sys.argv) > 1 else "1366x768")
+    office = None
+    try:
+        office = Window()
+        print(json.dumps({"result": office.version()}), flush=True)
+        for line in sys.stdin:
+            name, arguments = json.loads(line)
+            try:
+                answer = {"result": getattr(office, name)(*arguments)}
+            except Exception:
+                answer = {"error": traceback.format_exc()}
+            print(json.dumps(answer), flush=True)
+    finally:
+        if office is not None:
+            office.end()
+        display.end()
+        shutil.rmtree(home, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    main()
