@@ -7,6 +7,7 @@ import numpy
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from iapws import IAPWS97
 from iapws._iapws import _Henry
 from molmass import Formula
 
@@ -19,6 +20,7 @@ from brewfuncs.formulas.beer import (
     beer_co2_to_come,
     beer_energy,
     beer_final,
+    beer_oxygen,
     beer_pitch,
     beer_priming,
     beer_ramp_temp,
@@ -430,6 +432,26 @@ def test_ramp_stays_between_its_ends(day: float, ramp_day: float, start: float, 
     assert math.fabs(temp - start) <= per_day * max(day - ramp_day, 0) + 1e-12
 
 
+@pytest.mark.parametrize(
+    ("temp", "oxygen"),
+    # Standard Methods for the Examination of Water and Wastewater, 4500-O: fresh water, 101.3 kPa (as commonly quoted)
+    [(0, 14.62), (5, 12.77), (10, 11.29), (15, 10.08), (20, 9.09), (25, 8.26), (30, 7.56), (35, 6.95), (40, 6.41)],
+)
+def test_oxygen_that_air_brings(temp: float, oxygen: float) -> None:
+    assert beer_oxygen(temp) == pytest.approx(oxygen, abs=0.006)  # the table's last digit
+
+
+@given(st.floats(1, 40), st.floats(0, 3000))
+def test_oxygen_against_henry(temp: float, altitude: float) -> None:
+    """Henry's constant of oxygen (IAPWS G7-04), air with 20.946 % of it, over water at that temperature."""
+    kelvin = temp + 273.15
+    pressure = needs.library("ambiance").Atmosphere(altitude).pressure[0] / 1e6  # MPa, ISO 2533
+    dry = pressure - IAPWS97(T=kelvin, x=0).P
+    share = 0.20946 * dry / _Henry(kelvin, "O2")
+    expected = share / 18.015 * 31.998 * 1e6 * IAPWS97(T=kelvin, P=0.101325).rho / 1000
+    assert beer_oxygen(temp, altitude) == pytest.approx(expected, rel=0.02)  # what its fit is good for
+
+
 SPANS: list[tuple[Any, ...]] = [
     *(("BEER_ABV", (1.03, 1.12), (0.995, 1.03), method) for method in ("balling", "hmrc", "simple")),
     ("BEER_FINAL", (1.0, 1.2), (0, 1.2)),
@@ -442,6 +464,7 @@ SPANS: list[tuple[Any, ...]] = [
     ("BEER_RESIDUAL_CO2", (-2, 60), (0, 3000)),
     ("BEER_CO2_TO_COME", (1.03, 1.1), (1.02, 1.03), (1.0, 1.02)),
     ("BEER_PRIMING", (0, 100), (2, 4), (0, 2), "glucose"),
+    ("BEER_OXYGEN", (0, 40), (0, 3000)),
     ("BEER_PITCH", (0, 100), (1, 1.2), (0.1, 3)),
     ("BEER_RAMP_TEMP", (0, 20), (0, 30), (0, 10), (0, 30), (0.1, 3)),
 ]

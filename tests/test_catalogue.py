@@ -92,6 +92,7 @@ BEER_RESIDUAL_CO2(temp [°C], altitude [m]=0) -> vol
 BEER_CO2_TO_COME(original [SG], current [SG], final [SG]) -> vol
 BEER_PRIMING(volume [L], target [vol], residual [vol], sugar []=sucrose) -> g
 BEER_PITCH(volume [L], gravity [SG], rate [million/mL/°P]=0.75) -> billion cells
+BEER_OXYGEN(temp [°C], altitude [m]=0) -> mg/L
 BEER_RAMP_TEMP(day [d], start_temp [°C], ramp_day [d], end_temp [°C], per_day [K]=1) -> °C
 WATER_DENSITY(temp [°C]) -> kg/L
 WATER_SALT(salt [], ion [], mass [g], volume [L]) -> mg/L
