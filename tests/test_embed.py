@@ -147,6 +147,23 @@ def test_metadata_that_is_there_is_added_to(cells: str, tmp_path: Path) -> None:
     assert f'<c r="B1" cm="{number}">'.encode() in members["xl/worksheets/sheet1.xml"]
 
 
+def test_excels_list_of_the_cells_to_calculate_says_which_are_arrays(tmp_path: Path) -> None:
+    path, chain = tmp_path / "book.xlsx", "xl/calcChain.xml"
+    members = xlsx_build.parts({"One": CELLS.replace("_xll.boil_off", "BOIL_OFF"), "Two": "A1 =SUM(A2:A3) | 0"})
+    listed = b'<c r="B1" i="1" l="1"/><c r="C1"/><c r="B2" s="1"/><c r="B3" a="1"/><c r="A1" i="2"/><c r="B1"/>'
+    members[chain] = b'<calcChain xmlns="%s">%s</calcChain>' % (xlsx_build.MAIN.encode(), listed)
+    where = "xl/_rels/workbook.xml.rels"
+    relation = f'<Relationship Id="chain" Type="{xlsx_build.OFFICE}/calcChain" Target="calcChain.xml"/></Relationships>'
+    members[where] = members[where].replace(b"</Relationships>", relation.encode())
+    path.write_bytes(xlsx_build.zipped(members))
+    embed(path)
+    noted = listed.replace(b'l="1"/>', b'l="1" a="1"/>').replace(b's="1"/>', b's="1" a="1"/>')
+    assert noted in xlsx_build.members(path)[chain]
+    embed(path, remove=True)
+    assert listed.replace(b' a="1"', b"") in xlsx_build.members(path)[chain].replace(b' a="1"', b"")
+    assert b'<c r="B1" i="1" l="1"/><c r="C1"/><c r="B2" s="1"/>' in xlsx_build.members(path)[chain]
+
+
 def test_the_command(tmp_path: Path) -> None:
     path = _book(tmp_path)
     run = CliRunner()

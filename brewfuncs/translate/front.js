@@ -300,7 +300,7 @@ function apply(name, values) {
     let problem;
     for (const i of lifted) {
       const rows = given[i], row = rows[rows.length === 1 ? 0 : r], cell = row[row.length === 1 ? 0 : c];
-      if (cell instanceof BrewError) problem ||= cell;
+      if (cell instanceof BrewError) problem = problem || cell;
       one[i] = asGiven(parameters[i], cell);
     }
     return problem || outcome(() => compute(called, one));

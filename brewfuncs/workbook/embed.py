@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from brewfuncs import formulas  # noqa: F401  (fills the catalogue)
 from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import WorkbookError
 from brewfuncs.translate.names import LambdaName, lambda_name, named
+from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.formula import plain_name, shift, tokenize, without_addin_paths
 from brewfuncs.xlsx.package import DefinedName, Package
 from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
-from brewfuncs.xlsx.xml import escape, quoted
+from brewfuncs.xlsx.xml import escape, find_all, parse_xml, quoted
 
 __all__ = ["EmbedReport", "embed", "embedded", "in_numbers", "is_embedded", "is_intact"]
 
@@ -113,6 +114,7 @@ def _embedded(package: Package, everything: bool, remove: bool) -> tuple[EmbedRe
         if cells[sheet.name]:
             parts[sheet.part] = sheet.with_arrays(cells[sheet.name], metadata)
             report.cells += len(cells[sheet.name])
+    parts |= _calculation_chain(package, cells, array=not remove)
     parts = {name: content for name, content in parts.items() if not package.has(name) or package.part(name) != content}
     report.written = bool(parts)
     return report, parts
@@ -239,6 +241,32 @@ def _with_names(package: Package, old: Collection[DefinedName], new: Collection[
         raise WorkbookError(f"{package.name} lists its sheets in a way that can't be changed safely")
     at = places[-1]
     return data[:at] + b"<%sdefinedNames>%s%s" % (p, made, closing) + data[at:]
+
+
+# ---------------------------------------------------------------- Excel's list of the cells to calculate
+def _calculation_chain(
+    package: Package, cells: Mapping[str, Collection[tuple[int, int]]], *, array: bool
+) -> dict[str, bytes]:
+    """Excel notes in it which cells hold array formulas."""
+    relations = package.relations(package.workbook_part)
+    part = next((part for kind, part in relations.values() if kind.endswith("/calcChain") and package.has(part)), None)
+    if part is None or not any(cells.values()):
+        return {}
+    root = parse_xml(package.part(package.workbook_part), package.workbook_part)
+    numbers = {sheet.get("sheetId", ""): sheet.get("name", "") for sheet in find_all(root, "sheet")}
+    changed = {name: {address(*place).encode() for place in places} for name, places in cells.items()}
+    number = ""
+
+    def noted(match: re.Match[bytes]) -> bytes:
+        nonlocal number
+        attributes = dict(re.findall(rb'\s(\w+)="([^"]*)"', match[1]))
+        number = attributes.get(b"i", number.encode()).decode()  # left out where it is as before
+        if attributes.get(b"r") not in changed.get(numbers.get(number, ""), ()):
+            return match[0]
+        plain = re.sub(rb'\sa="[^"]*"', b"", match[1])
+        return b"<c%s%s/>" % (plain.rstrip(), b' a="1"' if array else b"")
+
+    return {part: re.sub(rb"<c(\s[^<>]*?)/>", noted, package.part(part))}
 
 
 # ---------------------------------------------------------------- the metadata of formulas that may spill
