@@ -65,7 +65,7 @@ def test_names_of_measurements_are_as_promised() -> None:
 def test_every_input_has_help_and_a_default_within_its_own_limits(key: str) -> None:
     item = INPUTS[key].item
     assert item.label
-    assert item.is_text or item.is_date or item.parameter.help or item.help
+    assert item.help or not item.is_number or item.parameter.help
     item.read(item.default)
 
 
@@ -82,7 +82,7 @@ def test_house_units_are_what_brewers_there_use() -> None:
 
 
 def test_endings_tell_units_apart() -> None:
-    symbols = {item.quantity.symbol for _, item in INPUTS.values() if not (item.is_text or item.is_date)}
+    symbols = {item.quantity.symbol for _, item in INPUTS.values() if item.is_number}
     assert len({suffix(symbol) for symbol in symbols if symbol}) == len({symbol for symbol in symbols if symbol})
 
 

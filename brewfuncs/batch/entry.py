@@ -65,6 +65,13 @@ def rule(item: Input, address: str, unit_cell: str) -> DataValidation:
             formula1=str((_FIRST_DAY - _EPOCH).days),
             prompt="2026-03-14",
         )
+    if item.is_time:
+        return _refusing(
+            "Not a time of day",
+            "Write a time of day, such as 9:30.",
+            prompt="9:30",
+            **_between(address, "0", _written(1 - 1 / 86400), above=False),
+        )
     return _share(item, address) if item.is_share else _number(item, address, unit_cell)
 
 
@@ -136,7 +143,7 @@ def _between(address: str, low: str, high: str, above: bool, or_zero: bool = Fal
 
 def help_text(item: Input) -> str:
     """The note on an input: what it is, in which units, within which range."""
-    if item.is_text or item.is_date:
+    if not item.is_number:
         return item.help + (f"\nOne of: {', '.join(item.words)}." if item.words else "")
     limits = item.parameter.limits
     text = item.help or _capital(item.parameter.help).removesuffix(".") + "."

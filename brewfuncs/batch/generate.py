@@ -33,6 +33,7 @@ def new(
     *,
     units: str | None = None,
     like: str | os.PathLike[str] | None = None,
+    as_brewed: bool = False,
     name: str | None = None,
     date: datetime.date | None = None,
     embed: bool = False,
@@ -43,6 +44,7 @@ def new(
     units: "metric", "us" or "imperial": the units that input cells start with; None leaves each as the plan writes it,
         and what it leaves open to the system of its volume.
     like: an earlier batch workbook whose plan, equipment, measured efficiency and boil-off are carried over.
+    as_brewed: with `like`, make the boil that was brewed the recipe's own: its length, the hops' masses and times.
     name, date: of this batch, in place of the plan's.
     embed: with the functions as names within it, for programs that no add-in can be put into.
 
@@ -55,7 +57,7 @@ def new(
     if like is not None:
         from brewfuncs.batch.like import carried_over
 
-        plan = carried_over(like)
+        plan = carried_over(like, as_brewed=as_brewed)
     if plan is None:
         plan = Plan.of(demo.LANTERN_PALE)
     values = dict(plan.values)
@@ -85,6 +87,7 @@ def _build(plan: Plan, system: str | None, embed: bool) -> Draft:
         functions,
         known_answers,
         package,
+        recipe,
         shorter_boil,
         workings,
         worth_a_look,
@@ -93,8 +96,8 @@ def _build(plan: Plan, system: str | None, embed: bool) -> Draft:
 
     book = Draft(plan, system)
     working = workings.Workings(book)
-    the_plan.build(book)
-    workings.plan(working)
+    the_plan.build(book, working)
+    recipe.build(working)
     shorter_boil.build(book, working)
     cleaning.build(book, working)
     brew_day.build(book, working)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 
-from brewfuncs.batch.plan import SECTIONS, Amount, Input, Plan, Value
+from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Value
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
@@ -15,12 +15,16 @@ __all__ = ["carried_over"]
 #: what the brew day measured takes the place of what was planned (in the formulas' units)
 _MEASURED = {"mash.efficiency": "measured_efficiency", "kettle.boil_off": "measured_boil_rate_in_L_h",
              "chill.cooling": "measured_cooling"}  # fmt: skip
+#: the section with what was moved later in the shorter boil, which no plan file has
+_MOVED_LATER = "later"
 #: what belongs to that batch alone
 _OF_ONE_BATCH = ("batch.date",)
 
 
-def carried_over(path: str | os.PathLike[str]) -> Plan:
+def carried_over(path: str | os.PathLike[str], *, as_brewed: bool = False) -> Plan:
     """The plan in a batch workbook, with measured efficiency, boil-off and cooling where they were measured.
+
+    With `as_brewed`, the boil that was brewed becomes the recipe's: its length, and the hops' masses and times.
 
     Raises WorkbookError where the file isn't a batch workbook, or holds values a plan can't have.
     """
@@ -30,14 +34,14 @@ def carried_over(path: str | os.PathLike[str]) -> Plan:
             raise WorkbookError(f"{package.name} is not a batch workbook made by brewfuncs new")
         plan = Plan.empty()
         for section in SECTIONS:
-            if not section.in_file:
+            if not section.in_file and section.key != _MOVED_LATER:
                 continue
             if section.rows:
                 rows = [
                     {item.key: cells.value(section.name(item.key, n), item) for item in section.inputs}
                     for n in range(1, section.rows + 1)
                 ]
-                plan.rows[section.key] = [row for row in rows if any(value is not None for value in row.values())]
+                plan.rows[section.key] = _without_blank_end(rows)
                 continue
             for item in section.inputs:
                 key = f"{section.key}.{item.key}"
@@ -49,7 +53,32 @@ def carried_over(path: str | os.PathLike[str]) -> Plan:
                 if found is not None or item.is_text or item.default is None:
                     plan.values[key] = found
         plan.units = cells.units()
+        if as_brewed and plan.values["shorter.brewed"] == "shorter":
+            _take_shorter_boil(plan, cells)
         return plan
+
+
+def _take_shorter_boil(plan: Plan, cells: _Cells) -> None:
+    """Make the shorter boil the recipe's own, with what its sheet has worked out."""
+    plan.values["boil.time"] = plan.values["shorter.time"]
+    plan.values["shorter.brewed"] = "as found"
+    plan.rows[_MOVED_LATER] = []
+    hops = INPUTS["hops.mass"].section
+    unit = str(cells.raw("hops_mass_unit"))
+    rows = []
+    for n in range(1, hops.rows + 1):
+        row = {item.key: cells.value(hops.name(item.key, n), item) for item in hops.inputs}
+        if cells.raw(f"new_{n}_mass") is not None:
+            row["mass"] = cells.value(f"new_{n}_mass", hops.find("mass"), unit)
+            row["time"] = cells.value(f"new_{n}_minutes", hops.find("time"), "min")
+        rows.append(row)
+    plan.rows["hops"] = _without_blank_end(rows)
+
+
+def _without_blank_end(rows: list[dict[str, Value]]) -> list[dict[str, Value]]:
+    """Rows up to the last that holds something: those in between keep their place, since other tables go by it."""
+    filled = [n for n, row in enumerate(rows, 1) if any(value is not None for value in row.values())]
+    return rows[: max(filled, default=0)]
 
 
 class _Cells:
@@ -62,7 +91,7 @@ class _Cells:
     def has(self, name: str) -> bool:
         return name.casefold() in self.names
 
-    def _raw(self, name: str) -> float | str | None:
+    def raw(self, name: str) -> float | str | None:
         if not self.has(name):
             return None  # an input that an earlier version didn't have
         sheet, row, column = find_cell(self.package, name)
@@ -76,24 +105,24 @@ class _Cells:
             for item in section.inputs:
                 for n in range(1, section.rows + 1) if section.rows else (None,):
                     name = section.name(item.key, n)
-                    unit = self._raw(f"{name}_unit") if item.unit_choices else None
+                    unit = self.raw(f"{name}_unit") if item.unit_choices else None
                     if unit in item.unit_choices:
                         found[name] = str(unit)
         return found
 
     def value(self, name: str, item: Input, unit: str | None = None) -> Value:
         """What an input may hold; `unit` where it isn't the one of the cell beside it."""
-        raw = self._raw(name)
+        raw = self.raw(name)
         if raw is None:
             return None
         given: Value | float = raw
         if item.is_date and isinstance(raw, float):
             start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
             given = start + datetime.timedelta(days=raw)
-        elif not item.is_text and not item.is_date:
+        elif item.is_number:
             if isinstance(raw, str):
                 raise WorkbookError(f'{self.package.name}: {name} holds the text "{raw}" where a number is wanted')
-            stated = self._raw(f"{name}_unit") if item.unit_choices else item.quantity.symbol
+            stated = self.raw(f"{name}_unit") if item.unit_choices else item.quantity.symbol
             given = Amount(raw, unit or str(stated or ""))
         try:
             return item.read(given)

@@ -59,16 +59,16 @@ class Amount(NamedTuple):
     unit: str
 
 
-#: what stands in an input: a quantity, a word, a date, or nothing
-Value = Amount | str | datetime.date | None
+#: what stands in an input: a quantity, a word, a date, a time of day, or nothing
+Value = Amount | str | datetime.date | datetime.time | None
 
-TEXT, DATE = "text", "date"
+TEXT, DATE, TIME = "text", "date", "time"
 
 
 @dataclass(frozen=True)
 class Input:
     """One input. `of` says what it is: a parameter of one of our functions ("MASH_STRIKE_TEMP.target"), which brings
-    quantity, limits and help along; or a quantity with limits; or text, a date, one of several words."""
+    quantity, limits and help along; or a quantity with limits; or text, a date, a time of day, one of several words."""
 
     key: str
     label: str
@@ -82,7 +82,7 @@ class Input:
         """What it may be, where it is one of several words."""
         if isinstance(self.of, tuple):
             return self.of if isinstance(self.of[0], str) else ()  # type: ignore[return-value]
-        if self.of in (TEXT, DATE) or not self.parameter.is_text:
+        if self.of in (TEXT, DATE, TIME) or not self.parameter.is_text:
             return ()
         return tuple((self.parameter.names or {}).values())
 
@@ -93,6 +93,16 @@ class Input:
     @property
     def is_date(self) -> bool:
         return self.of == DATE
+
+    @property
+    def is_time(self) -> bool:
+        """Whether it is a time of day, which a cell holds as a part of a day."""
+        return self.of == TIME
+
+    @property
+    def is_number(self) -> bool:
+        """Whether it is a quantity, a share included."""
+        return not (self.is_text or self.is_date or self.is_time)
 
     @property
     def parameter(self) -> Parameter:
@@ -108,7 +118,7 @@ class Input:
     @property
     def unit_choices(self) -> tuple[str, ...]:
         """The units its cell may state; none where there is nothing to choose."""
-        if self.is_text or self.is_date or self.is_share:
+        if not self.is_number or self.is_share:
             return ()
         symbols = tuple(unit.symbol for unit in self.quantity.dimension.units if unit.symbol)
         return symbols if len(symbols) > 1 else ()
@@ -116,7 +126,7 @@ class Input:
     @property
     def is_share(self) -> bool:
         """Whether it is a share, which a cell shows in per cent."""
-        return not (self.is_text or self.is_date) and self.quantity.dimension.name.startswith("share")
+        return self.is_number and self.quantity.dimension.name.startswith("share")
 
     def read(self, given: Any) -> Value:
         """A value as a plan file or a caller gives it; raises BrewError with the reason."""
@@ -124,6 +134,8 @@ class Input:
             return None
         if self.is_date:
             return _date(given)
+        if self.is_time:
+            return _time(given)
         if self.words:
             also = self.parameter.also if isinstance(self.of, str) else {}
             words = {word.casefold(): word for word in self.words} | dict(also)
@@ -167,6 +179,17 @@ def _date(given: Any) -> datetime.date:
         return datetime.date.fromisoformat(str(given).strip())
     except ValueError:
         raise BrewError(f'"{given}" is no date: write it as 2026-03-14') from None
+
+
+def _time(given: Any) -> datetime.time:
+    if isinstance(given, datetime.time):
+        return given
+    if isinstance(given, float) and 0 <= given < 1:  # as a cell holds it
+        return (datetime.datetime.min + datetime.timedelta(days=given)).time()
+    try:
+        return datetime.time.fromisoformat(str(given).strip().zfill(5))
+    except ValueError:
+        raise BrewError(f'"{given}" is no time of day: write it as 9:30 or 14:05') from None
 
 
 def quantity(annotated: Any) -> Quantity:
@@ -225,7 +248,11 @@ SECTIONS: tuple[Section, ...] = (
             Input("volume", "Wort after the boil", "WORT_PREBOIL_VOLUME.post_volume", "20 L",
                   "All the wort in the kettle at the end of the boil, as cold wort of 20 °C, trub included.", True),
             Input("gravity", "Gravity wanted", "WORT_PREBOIL_VOLUME.post_gravity", "1.050",
-                  "Specific gravity wanted at the end of the boil.", True),
+                  "Original gravity wanted: of the wort in the fermenter, topped up.", True),
+            Input("bitterness", "Bitterness wanted", "HOP_MASS.bitterness", None,
+                  "In mg/L, which is IBU. Blank where none is aimed at; beside each hop stands the mass for it."),
+            Input("bittering", "Bitterness by", ("tinseth", "kinetic", "rager smooth", "rager table"), "tinseth",
+                  "The bittering model that this brewery goes by. All four are shown side by side."),
         ),
     ),
     Section(
@@ -237,6 +264,8 @@ SECTIONS: tuple[Section, ...] = (
             Input("loss", "Left in the kettle", (units.Litre, AtLeast(0)), "1.5 L", "Trub and wort that stay behind."),
             Input("boil_off", "Boils off in an hour", "BOIL_OFF.boil_off_rate", "4 L/h",
                   "Water the open kettle loses in an hour, as litres at 20 °C; the brew day sheet measures it.", True),
+            Input("topup", "Topped up with water", (units.Litre, AtLeast(0)), "0 L",
+                  "Clean water added after the boil, to the wort in the fermenter."),
             Input("fermenter_loss", "Left in the fermenter", (units.Litre, AtLeast(0)), "1 L",
                   "Yeast and beer that stay behind."),
         ),
@@ -245,15 +274,20 @@ SECTIONS: tuple[Section, ...] = (
         "malts",
         "Malts",
         (
-            Input("name", "Malt", TEXT, "", "The malt, by kind."),
+            Input("name", "Malt", TEXT, "", "The malt, sugar or extract, by kind."),
             Input("mass", "Mass", "WORT_MASH_GRAVITY.malt_masses", None, "", True),
+            Input("goes", "Goes into", ("mash", "kettle", "fermenter"), None,
+                  "Kettle: dissolved before the boil, such as sugar and extract; all its extract counts. Fermenter: "
+                  "added after the boil. Blank: the kettle for what is named sugar, honey, syrup or extract, else the "
+                  "mash."),
             Input("yield", "Extract", "WORT_MASH_GRAVITY.malt_yields", None,
                   "Extract yield as share of the malt's mass as it is; a laboratory's dry figure times "
-                  "(1 - moisture).", True),
-            Input("color", "Colour", "WORT_COLOR.malt_colors", None, "The malt's colour, as its analysis gives it."),
+                  "(1 - moisture). Blank takes the usual value of its kind, named below the table."),
+            Input("color", "Colour", "WORT_COLOR.malt_colors", None,
+                  "The malt's colour, as its analysis gives it. Blank is unknown: white sugar has 0."),
             Input("precursor", "DMS precursor", "DMS_LOAD.malt_precursors", None,
                   "As DMS; a figure given as SMM times 0.38. Pilsner malt holds 5 to 15 in older texts, 5 or less "
-                  "today; pale ale malt under 2."),
+                  "today; pale ale malt under 2. Blank is unknown; sugar needs none."),
         ),
         rows=8,
         row_name="malt",
@@ -280,7 +314,8 @@ SECTIONS: tuple[Section, ...] = (
         "boil",
         "Boil",
         (
-            Input("time", "Boiling time", "BOIL_OFF.minutes", 60, "Length of the boil.", True),
+            Input("time", "Boil as found", "BOIL_OFF.minutes", 60,
+                  "Length of the boil in the recipe as it was found. The sheet Shorter boil works out another.", True),
             Input("altitude", "Altitude", "BOIL_TEMP.altitude", "0 m", ""),
             Input("kettle", "Kettle is", ("open", "covered"), "open",
                   "A covered kettle boils nothing off, and keeps its DMS in."),
@@ -302,6 +337,18 @@ SECTIONS: tuple[Section, ...] = (
         ),
         rows=12,
         row_name="hop",
+    ),
+    Section(
+        "stand",
+        "Stand after the boil",
+        (
+            Input("time", "Stands hot for", (units.Minute, Between(0, 1440)), None,
+                  "Between the end of the boil and chilling. Blank is the longest hop stand."),
+            Input("temp", "at", "HOP_STAND_BITTERNESS.temp", None,
+                  "Blank is the hottest hop stand; without one, the boil."),
+            Input("boil_off", "Steams off in an hour", "BOIL_OFF.boil_off_rate", "0 L/h",
+                  "While it stands: 0 under a lid, which keeps its DMS in."),
+        ),
     ),
     Section(
         "chill",
@@ -341,9 +388,11 @@ SECTIONS: tuple[Section, ...] = (
         "shorter",
         "Shorter boil",
         (
-            Input("time", "Boiling time", "BOIL_OFF.minutes", 30, "Length of the boil to compare with the plan's."),
-            Input("method", "New hops by", ("tinseth", "kinetic", "rager smooth", "rager table"), "tinseth",
-                  "The bittering model that sizes the new additions. All four are shown side by side."),
+            Input("time", "New boiling time", (units.Minute, Between(5, 600)), 30,
+                  "Length of the boil to brew instead of the one found."),
+            Input("brewed", "Boil to brew", ("as found", "shorter"), "as found",
+                  "Which of the two is brewed: plan, brew day and every check follow it. Masses and times of the "
+                  "recipe stay as they were found."),
             Input("old_style_precursor", "Old-style pilsner malt", "DMS_LOAD.malt_precursors", "8 mg/kg",
                   "DMS precursor of an old-style pilsner malt, for comparison; older texts give 5 to 15."),
         ),
@@ -362,9 +411,8 @@ SECTIONS: tuple[Section, ...] = (
         "later",
         "Moved later still",
         (
-            Input("time", "Later", (units.Minute, Between(1, 240)), None,
-                  "To move this addition later still, write its minutes here. Blank is the earlier of its old time "
-                  "and the new boil."),
+            Input("time", "Later: at", (units.Minute, Between(1, 240)), None,
+                  "To add this hop later still, write the minutes it shall boil. Blank is the new time beside it."),
         ),
         rows=12,
         row_name="later",
@@ -377,11 +425,11 @@ SECTIONS: tuple[Section, ...] = (
             Input("preboil_volume", "Volume before the boil", "WORT_VOLUME_AT.volume", None,
                   "As read in the kettle. Hot wort and steam scald: read it from a safe distance."),
             Input("preboil_volume_temp", "at a temperature of", "WORT_VOLUME_AT.from_temp", None,
-                  "Of the wort when its volume was read; blank is 20 °C."),
+                  "Of the wort when its volume was read; without it the reading isn't used."),
             Input("preboil_gravity", "Hydrometer before the boil", "WORT_HYDROMETER.reading", None,
                   "Hydrometer reading before the boil."),
             Input("preboil_gravity_temp", "at a temperature of", "WORT_HYDROMETER.temp", None,
-                  "Of the sample in the hydrometer jar; blank is 20 °C. Cool it under 60 °C."),
+                  "Of the sample in the hydrometer jar; without it the reading isn't used. Cool it under 60 °C."),
             Input("preboil_brix", "or refractometer", "WORT_REFRACTOMETER.brix", None,
                   "Refractometer reading before the boil; used where there is no hydrometer reading."),
             Input("midboil_minutes", "Read after boiling for", "BOIL_OFF.minutes", None,
@@ -389,24 +437,35 @@ SECTIONS: tuple[Section, ...] = (
             Input("midboil_volume", "Volume then", "WORT_VOLUME_AT.volume", None,
                   "As read in the kettle. Boiling wort and steam scald: turn the heat down and keep a distance."),
             Input("midboil_volume_temp", "at a temperature of", "WORT_VOLUME_AT.from_temp", None,
-                  "Of the wort when its volume was read; blank is 20 °C, about 100 °C at the boil."),
+                  "Of the wort when its volume was read, about 100 °C at the boil; without it the reading isn't used."),
             Input("midboil_gravity", "Hydrometer then", "WORT_HYDROMETER.reading", None,
                   "Hydrometer reading of a cooled sample."),
             Input("midboil_gravity_temp", "at a temperature of", "WORT_HYDROMETER.temp", None,
-                  "Of the sample in the hydrometer jar; blank is 20 °C. Cool it under 60 °C."),
+                  "Of the sample in the hydrometer jar; without it the reading isn't used. Cool it under 60 °C."),
             Input("midboil_brix", "or refractometer", "WORT_REFRACTOMETER.brix", None,
                   "Refractometer reading; used where there is no hydrometer reading."),
+            Input("boil_for", "Boil it for", (units.Minute, Between(5, 600)), None,
+                  "The length you decide on after the readings; the hops go in by it. Blank is the plan's."),
+            Input("boil_start", "Boil began at", TIME, None,
+                  "Time of day at which it boiled, as 10:30: the hops' times of day follow."),
             Input("boiled_minutes", "Boiled for", "BOIL_OFF.minutes", None, "How long it really boiled."),
             Input("postboil_volume", "Volume after the boil", "WORT_VOLUME_AT.volume", None,
                   "As read in the kettle at the end of the boil, before chilling or after it."),
             Input("postboil_volume_temp", "at a temperature of", "WORT_VOLUME_AT.from_temp", None,
-                  "Of the wort when its volume was read; blank is 20 °C."),
+                  "Of the wort when its volume was read; without it the reading isn't used."),
             Input("postboil_gravity", "Hydrometer after the boil", "WORT_HYDROMETER.reading", None,
                   "Hydrometer reading after the boil."),
             Input("postboil_gravity_temp", "at a temperature of", "WORT_HYDROMETER.temp", None,
-                  "Of the sample in the hydrometer jar; blank is 20 °C. Cool it under 60 °C."),
+                  "Of the sample in the hydrometer jar; without it the reading isn't used. Cool it under 60 °C."),
             Input("postboil_brix", "or refractometer", "WORT_REFRACTOMETER.brix", None,
                   "Refractometer reading after the boil; used where there is no hydrometer reading."),
+            Input("water_added", "Water added", (units.Litre, AtLeast(0)), None,
+                  "Water put in after these readings."),
+            Input("extract_added", "Dry extract added", (units.Kilogram, AtLeast(0)), None,
+                  "Dry extract or sugar put in after these readings."),
+            Input("stood_minutes", "Stood hot for", (units.Minute, Between(0, 1440)), None,
+                  "Between the end of the boil and chilling."),
+            Input("stood_temp", "at", "HOP_STAND_BITTERNESS.temp", None, "Of the wort while it stood."),
             Input("chill_start_temp", "Wort when chilling began", "BOIL_COOLING.start_temp", None,
                   "Temperature of the wort at the start of chilling."),
             Input("chill_end_temp", "Wort when it ended", "BOIL_COOLING.end_temp", None,

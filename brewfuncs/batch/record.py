@@ -49,6 +49,6 @@ class BatchRules(Rules):
                 item.read(value)
             except BrewError as error:
                 raise BadInput(f"{name}: {error}") from None
-        elif not (item.is_text or item.is_date):
+        elif item.is_number:
             symbol = "" if item.is_share else unit or ""
             item.parameter._replace(name=name).read(f"{value!r} {symbol}" if isinstance(value, float) else value)

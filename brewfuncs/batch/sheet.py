@@ -47,7 +47,7 @@ from brewfuncs import units
 from brewfuncs.batch.chart import CHART_ROWS, Chart, draw
 from brewfuncs.batch.entry import help_text, one_of, rule
 from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
-from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Section, Value, house_unit, quantity
+from brewfuncs.batch.plan import DATE, INPUTS, SECTIONS, TIME, Amount, Input, Plan, Section, Value, house_unit, quantity
 from brewfuncs.hosts.engine import catalogue
 
 __all__ = [
@@ -94,6 +94,7 @@ _ENTERED = {
     "0.000": "0.000##", "0.0": "0.0##", "0.00": "0.00##", _SMALL: "0.0##", "[<10]0.0;0": "0.0##", "0": "General",
     "0.0 %": "0.0# %",
 }  # fmt: skip
+_NUMBERS_OF = {DATE: "yyyy-mm-dd", TIME: "hh:mm"}
 
 
 def number_format(symbol: str, share: bool = False) -> str:
@@ -152,6 +153,7 @@ _LOOKS: dict[str, dict[str, Any]] = {
     "title": {"font": _font(18, True), "alignment": _align()},
     "subtitle": {"font": _font(11, color=QUIET), "alignment": _align()},
     "section": {"font": _font(12, True), "fill": _fill(BAND), "alignment": _align()},
+    "section right": {"font": _font(10, color=QUIET), "fill": _fill(BAND), "alignment": _align("right")},
     "label": {"font": _font(), "alignment": _align()},
     "unit": {"font": _font(color=QUIET), "alignment": _align()},
     "unit right": {"font": _font(color=QUIET), "alignment": _align("right")},
@@ -397,13 +399,13 @@ class Page:
     def enter(self, address: str, name: str, item: Input, symbol: str = "", unit_cell: str = "") -> str:
         """Make a cell an input, with what stands in it at first; gives the unit it is in, where none was wanted.
         `unit_cell` is the name of the cell that states it, where that isn't the input's own `name_unit`."""
-        if not (item.is_text or item.is_date):
+        if item.is_number:
             symbol = symbol or self.book.unit([name], item)
         value = self.book.start(name, symbol)
         if item.is_text:
             self.put_text(address, value or "", "input text")
         else:
-            number = "yyyy-mm-dd" if item.is_date else entered_format(symbol, item.is_share)
+            number = _NUMBERS_OF.get(str(item.of)) or entered_format(symbol, item.is_share)
             self.put(address, value, "input text" if item.is_date else "input", number)
         self._free.append(address)
         self._validate(address, rule(item, address, unit_cell or f"{name}_unit"))
@@ -500,7 +502,7 @@ class Page:
             self.row += 1
 
     def _input_column(self, section: Section, item: Input, column: Column, head: int, top: int, bottom: int) -> None:
-        book, base = self.book, "" if item.is_text else item.quantity.symbol
+        book, base = self.book, item.quantity.symbol if item.is_number else ""
         self.put(f"{column.at}{head}", column.head or item.label, "head left" if item.is_text else "head")
         column_name = section.name(item.key)
         unit_address = f"{column.at}{head + 1}"
@@ -593,7 +595,7 @@ class Block:
         name = section.name(item.key)
         self._labelled(label or item.label)
         symbol = self.page.enter(self._at(self.value), name, item)
-        if item.is_text or item.is_date:
+        if not item.is_number:
             wide = (self.unit,) if item.words else (self.unit, self.converted, self.base)  # names need more room
             for letter in wide:
                 self.page.put(self._at(letter), None, "input text")
@@ -615,7 +617,10 @@ class Block:
         base = item.quantity.symbol
         self.page.unit(self._at(self.unit), item, symbol)
         self.book.define(f"{name}_unit", self.page, self._at(self.unit))
-        self.book.base([f"{name}_{suffix(base)}"], [f'=UNIT_CONVERT({name},{name}_unit,"{base}")'], base)
+        formula = f'UNIT_CONVERT({name},{name}_unit,"{base}")'
+        if item.default is None and item.quantity.dimension.name == "temperature":
+            formula = f'IF({name}="","",{formula})'  # a blank is no temperature: 0 °F would be -18 °C
+        self.book.base([f"{name}_{suffix(base)}"], [f"={formula}"], base)
         if base == "SG":
             self.page.as_gravity(self._at(self.value), self._at(self.unit), entered=True)
 

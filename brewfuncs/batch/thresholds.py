@@ -5,6 +5,34 @@ Formulas, sentences and tests take them from here.
 
 from __future__ import annotations
 
+# -- common practice, no source --------------------------------------------------------------------------------------
+
+KETTLE_FULL = 0.85  # share of the kettle that hot wort may fill before foam comes over the rim
+GRAVITY_NEAR = 0.0015  # apart from the gravity wanted, and still as wanted: half again what a hydrometer tells
+BITTERNESS_NEAR = 0.05  # share apart from the bitterness wanted, and still as wanted
+EXTRACT_AGREES = 0.03  # share by which extract before and after the boil may differ before a reading is doubted
+SHORTEST_BOIL = 15  # min; below it protein hardly coagulates and little bitterness forms
+USUAL_SHORT_BOIL = 30  # min; a boil this long is never called longer than needed
+LONGER_THAN_NEEDED = 15  # min over what is needed before it is worth saying
+MINUTES_NEAR = 3  # min that a boil may be off before it is worth saying
+MOST_LONGER = 30  # min that a boil may be lengthened before extract is the better way
+FLAVOUR_HOPS = (20, 45)  # min in the boil: little aroma left, and less bitter than at the start
+LATE_HOPS = 15  # min in the boil, at most
+SLOW_CHILL = 5  # min above HOT_WORT
+USUAL_CHILL = 2  # min of boiling that a usual chill is worth to bitterness; Tinseth's and Rager's data hold as much
+HOT_WORT = 80  # °C; above it late hops go on turning bitter, and their aroma leaves
+USUAL_ALPHA = (0.02, 0.20)  # shares outside it are rare
+USUAL_EFFICIENCY = (0.50, 0.95)
+USUAL_EVAPORATION = (0.04, 0.20)  # of the kettle, an hour
+METHODS_APART = 1.5  # highest bittering model over the lowest
+STAND_OVER_BOIL = 0.5  # K that a stand may be stated above the local boil: wort boils a little over water
+
+# -- from papers -----------------------------------------------------------------------------------------------------
+
+DMS_VOLATILITY = (18, 75)  # that papers span: Desobgo 2015; Wilson & Booer 1979 and Henry constants
+DMS_HALF_LIFE = (32.5, 40)  # min at 100 °C: pH 5.5, and the longest published (Dickenson 1979; Fix 1999)
+EVAPORATION_ANSWERED = 0.4  # an hour: the DMS functions answer no more
+
 # -- before anything is closed: common practice, no source; a doubt asks for one more reading ------------------------
 
 DAYS_STEADY = 2  # over which a gravity has to stay the same

@@ -172,6 +172,8 @@ class _Sheets:
         if self.package.shows_dates(style):
             start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
             return (start + datetime.timedelta(days=value)).isoformat()
+        if self.package.shows_times(style):
+            return f"{value * 24 // 1:02.0f}:{round(value * 1440) % 60:02d}"
         sections = code.split(";")
         pattern = sections[0] if abs(value) < 10 or len(sections) == 1 else sections[1]
         digits = re.search(r"0(?:\.([0#]+))?", pattern)

@@ -41,8 +41,13 @@ def amount(name: str, decimals: int = 0) -> Part:
 
 def say(*parts: str | Part) -> str:
     """An expression for a sentence: texts stand as they are, parts are worked out."""
-    written = (part.formula if isinstance(part, Part) else '"' + part.replace('"', '""') + '"' for part in parts)
-    return "&".join(written) or '""'
+    return "&".join(part.formula if isinstance(part, Part) else _quoted(part) for part in parts) or '""'
+
+
+def _quoted(text: str) -> str:
+    """A text in a formula, in pieces: no spreadsheet takes one of more than 255 characters."""
+    pieces = [text[start : start + 250] for start in range(0, max(1, len(text)), 250)]
+    return "&".join('"' + piece.replace('"', '""') + '"' for piece in pieces)
 
 
 def pick(*cases: tuple[str, str], otherwise: str = '""') -> str:

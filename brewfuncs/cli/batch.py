@@ -24,6 +24,11 @@ from brewfuncs.cli.said import EXISTING, REFUSED, stop
     type=EXISTING,
     help="An earlier batch workbook: its plan, equipment, measured efficiency and evaporation are carried over.",
 )
+@click.option(
+    "--as-brewed",
+    is_flag=True,
+    help="With --like: make the shorter boil, where it was brewed, the recipe's own, with its hops.",
+)
 @click.option("--name", help="Name of the batch.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Brew day, as 2026-03-14.")
 @click.option(
@@ -40,6 +45,7 @@ def new(
     output: Path,
     units: str | None,
     like: Path | None,
+    as_brewed: bool,
     name: str | None,
     date: Any,
     macro: bool,
@@ -66,6 +72,8 @@ def new(
         raise click.UsageError("give a PLAN or --like, not both: each is a whole plan")
     if macro and embed:
         raise click.UsageError("--macro brings an add-in, --embed does without: choose one")
+    if as_brewed and like is None:
+        raise click.UsageError("--as-brewed goes with --like")
     from brewfuncs.batch import generate
     from brewfuncs.batch.plan import load
 
@@ -73,6 +81,7 @@ def new(
         load(plan) if plan is not None else None,
         units=units,
         like=like,
+        as_brewed=as_brewed,
         name=name,
         date=date.date() if date is not None else None,
         embed=embed,

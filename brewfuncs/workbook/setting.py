@@ -11,6 +11,7 @@ from brewfuncs.workbook.places import Place, named_place, written_place
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value
 
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
 
 
@@ -34,6 +35,8 @@ def input_value(package: Package, name: str, place: Place, given: str | float | 
         if serial is None:
             raise BadInput(f'{name}: "{text}" is not a date')
         return serial
+    if (clock := _CLOCK.fullmatch(text)) and unit is None and package.shows_times(sheet.style(*place[1:])):
+        return (60 * int(clock[1]) + int(clock[2])) / 1440
     try:
         number, symbol = units.parse(text)
     except BrewError as error:

@@ -417,6 +417,10 @@ class Package:
         """Whether a cell format shows numbers as dates."""
         return bool(re.search(r"[dy]", self.number_format(style)))
 
+    def shows_times(self, style: int) -> bool:
+        """Whether a cell format shows numbers as times of day."""
+        return "h" in self.number_format(style)
+
     def shows_percent(self, style: int) -> bool:
         """Whether a cell format shows 0.055 as 5.5 %."""
         return "%" in self.number_format(style)

@@ -57,7 +57,7 @@ def _plan(block: Block) -> None:
     block.section("Temperature and yeast")
     for key in ("temp", "ramp_day", "end_temp", "per_day", "pitch_rate"):
         block.input(f"fermentation.{key}")
-    block.measurement("fermented.fermenter_gravity", '=IF(fermenter_gravity="",postboil_gravity_used,{x})')
+    block.measurement("fermented.fermenter_gravity", '=IF(fermenter_gravity="",pitch_gravity_now,{x})')
     block.measurement("fermented.fast_ferment_gravity", '=IF(fast_ferment_gravity="","",{x})')
 
 
@@ -205,7 +205,9 @@ def _workings(workings: Workings) -> None:
             "beer_now": ("=IF(wort_known=0,latest_gravity,MIN(latest_gravity,fermenter_gravity_used))", "0.0000"),
             "lowest_final": ('=IF(expected_final="",beer_now,MIN(beer_now,expected_final_in_SG))', "0.0000"),
             "wort_brix": (
-                '=IF(postboil_brix<>"",postboil_brix,IF(wort_known=0,"",WORT_PLATO('
+                # the refractometer's own reading, as long as it still is of this wort
+                '=IF(AND(postboil_brix<>"",postboil_gravity="",fermenter_gravity="",ABS(pitch_gravity_now-'
+                'postboil_gravity_used)<0.00005),postboil_brix,IF(wort_known=0,"",WORT_PLATO('
                 "fermenter_gravity_used)*instruments_refractometer_factor))",
                 "0.0",
             ),

@@ -1,250 +1,412 @@
-"""The plan: what the brewer decides, and what follows from it."""
+"""The plan: the recipe as it was found and what it gives, on one screen; equipment and the details below.
+
+Masses and times stay as they were found, whichever of the two boils is brewed; the answers follow that choice.
+"""
 
 from __future__ import annotations
 
+from typing import Any
+
 from brewfuncs import units
-from brewfuncs.batch.sheet import Block, Column, Draft, Result
+from brewfuncs.batch import thresholds
+from brewfuncs.batch.plan import quantity
+from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result, number_format, suffix
+from brewfuncs.batch.sheets.recipe import METHODS, unless_unknown
+from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.wording import Part, amount, cell, number, pick, say
 
-__all__ = ["METHODS", "build"]
+__all__ = ["build"]
 
-#: the bittering models in the order every sheet shows them: name in formulas, in tables, in names of cells
-METHODS = (
-    ("tinseth", "Tinseth", "tinseth"),
-    ("kinetic", "Kinetic", "kinetic"),
-    ("rager smooth", "Rager smooth", "rager_smooth"),
-    ("rager table", "Rager table", "rager_table"),
-)
-BITTER = "0;-0;"  # an empty row shows nothing
+#: recipe and equipment on the left, answers and hops on the right
+_WIDTHS = {"A": 1.5, "B": 20, "C": 8, "D": 8.5, "E": 9.5, "F": 8, "G": 8, "H": 9, "I": 2,
+           "J": 19, "K": 8.5, "L": 10, "M": 8, "N": 7, "O": 8.5, "P": 8.5}  # fmt: skip
+_LEFT, _RIGHT = ("B", "H"), ("J", "P")
 
 
-def build(book: Draft) -> None:
-    page = book.page("Plan", "Plan")
-    left, right = page.columns()
-    _inputs(left)
-    _results(right)
+def build(book: Draft, workings: Workings) -> None:
+    page = book.page("Plan", "Plan", widths=_WIDTHS)
+    page.sheet.page_setup.orientation = "landscape"
+    page.sheet.page_setup.fitToHeight = 0
+    top = page.row
+    left = Block(page, "BDEFG", top)
+    _batch(left)
+    _answers(page, workings, top)
+    page.row = left.row + 1
+    bottom = _recipe(page)
+    page.row = bottom + 1
+    left, right = Block(page, "BDEFG", page.row), Block(page, "JLMNO", page.row)
+    _equipment(left)
+    _details(page, right)
     page.skip_to(left, right)
-    page.section("Malts")
-    page.table(
-        "malts",
-        {
-            "name": Column("B"),
-            "mass": Column("C", "D"),
-            "yield": Column("E"),
-            "color": Column("F", "H"),
-            "precursor": Column("I", head="DMS precursor"),
-        },
-        [
-            Result(
-                "J",
-                "Share of grain",
-                "=IF(malt_{n}_kg=0,0,malt_{n}_kg/grain_in_kg)",
-                number="0.0 %;-0.0 %;",
-                look="value",
-            ),
-            Result("K", "Extract in it", "=malt_{n}_kg*malt_{n}_extract", "kg", "0.00;-0.00;", look="value"),
-        ],
-    )
-    page.row += 1
-    page.section("Hops, and the bitterness of each by four methods")
-    page.table(
-        "hops",
-        {
-            "name": Column("B"),
-            "mass": Column("C", "D"),
-            "alpha": Column("E"),
-            "time": Column("F"),
-            "stand_temp": Column("H", "I", "Stand at (blank: in the boil)"),
-        },
-        [
-            Result(at, title, _bitterness(method), "mg/L", BITTER, f"hop_{{n}}_{name}", total=f"bitterness_{name}")
-            for at, (method, title, name) in zip("JKLM", METHODS, strict=True)
-        ],
-        "In all",
-    )
-    page.row += 1
     page.notes(
-        '="Bitterness of a beer is surer within one method than between them: here from "&FIXED(bitterness_low,0,TRUE)'
-        '&" to "&FIXED(bitterness_high,0,TRUE)&" mg/L. A hop stand has one model only, which all four sums share."',
-        '="The mash-out counts "&FIXED(MASH_PASTEUR_UNITS(mash_mashout_time_in_min,mash_mashout_temp_in_C),0,TRUE)'
-        '&" pasteurisation units: that kills no spores, so pitch the same day; it is not a reason to skip a boil."',
         "Boiling wort scalds and foams up: stay with it as it comes to the boil, and keep children and pets away.",
     )
 
 
-def _inputs(block: Block) -> None:
-    for section in ("batch", "kettle", "mash", "boil", "chill", "yeast"):
-        block.inputs(section)
+def _batch(block: Block) -> None:
+    block.section("Batch")
+    for key in ("batch.name", "batch.date", "batch.volume", "batch.gravity", "batch.bitterness", "batch.bittering",
+                "boil.time", "yeast.name", "yeast.attenuation"):  # fmt: skip
+        block.input(key)
 
 
-def _results(block: Block) -> None:
-    block.section("Water")
-    block.result(
-        "water",
-        "Brewing water in all",
-        "=MASH_WATER(planned_preboil_volume_in_L,grain_in_kg,mash_absorption_in_L_kg,mash_loss_in_L)",
-        units.Litre,
-        "batch_volume_unit",
+# -- the answers -----------------------------------------------------------------------------------------------------
+
+
+def _answers(page: Page, workings: Workings, row: int) -> None:
+    page.row = row
+    page.section("", *_RIGHT)
+    page.put(f"J{row}", '="What it gives, brewed with the boil "&IF(shorter_is_brewed=1,"made shorter","as found")',
+             "section")  # fmt: skip
+    answers = _Answers(page, row + 1)
+    answers.figure(
+        "original_gravity", "Original gravity", unless_unknown("malts_unknown", "pitch_gravity_planned"),
+        units.Gravity, "batch_gravity_unit", "gravity_state", _gravity_state(),
+    )  # fmt: skip
+    answers.figure(
+        "final_gravity", "Final gravity",
+        unless_unknown("malts_unknown", "BEER_FINAL(pitch_gravity_planned,yeast_attenuation)"),
+        units.Gravity, "batch_gravity_unit",
+    )  # fmt: skip
+    answers.figure(
+        "alcohol", "Alcohol by volume",
+        unless_unknown("malts_unknown", "BEER_ABV(pitch_gravity_planned,BEER_FINAL(pitch_gravity_planned,"
+                                        "yeast_attenuation))"),
+        units.Share,
+    )  # fmt: skip
+    answers.figure(
+        "bitterness", "Bitterness", "=bitterness_planned", units.Bitterness, "", "bitterness_state",
+        _bitterness_state(), unit="mg/L (IBU)",
+    )  # fmt: skip
+    answers.figure(
+        "color", "Colour", unless_unknown("color_unknown", "WORT_COLOR(malts_kg,malts_lovibond,wort_volume)"),
+        units.Ebc, 'IF(malts_color_unit="EBC","EBC","SRM")', "color_state",
+        pick(('malts_unknown<>""', '""'), ('color_unknown<>""', say("Look: ", cell("color_unknown")))),
+    )  # fmt: skip
+    answers.figure(
+        "water", "Brewing water", unless_unknown("malts_unknown", "MASH_WATER(runoff_volume,grain_in_kg,"
+        "mash_absorption_in_L_kg,IF(grain_in_kg=0,0,mash_loss_in_L))"),
+        units.Litre, "batch_volume_unit", "water_state", _water_state(),
+    )  # fmt: skip
+    answers.figure("dms", "DMS at pitching", "=dms_planned", units.MicrogramPerLitre, "", "dms_state", _dms_state())
+    answers.figure(
+        "boil_length", "Boil", "=brewed_minutes", units.Minute, "boil_time_unit", "boil_state", _boil_state()
     )
+    answers.figure(
+        "hot_preboil_volume", "In the kettle, boiling",
+        unless_unknown("malts_unknown", "WORT_VOLUME_AT(brewed_preboil_volume,20,MIN(100,boiling_temp_in_C))"),
+        units.Litre, "batch_volume_unit", "kettle_state", _kettle_state(),
+    )  # fmt: skip
+    workings.cells("Answers, in the formulas' units", answers.bases)
+
+
+class _Answers:
+    """Rows of label, figure, unit, and what it means in words; the figure in the formulas' unit is on Workings."""
+
+    def __init__(self, page: Page, row: int) -> None:
+        self.page, self.row = page, row
+        self.bases: dict[str, tuple[str, str]] = {}  # for Workings: name -> formula, number format
+
+    def figure(
+        self, name: str, label: str, formula: str, what: Any, follows: str = "", state: str = "", words: str = "",
+        unit: str = "",
+    ) -> None:  # fmt: skip
+        """`follows` is the cell, or expression, that gives the unit to show it in."""
+        page, book, row = self.page, self.page.book, self.row
+        base = quantity(what).symbol
+        share = quantity(what).dimension.name.startswith("share")
+        shown = number_format(base, share)
+        page.put(f"J{row}", label, "label")
+        if follows:
+            inner = f"{name}_{suffix(base)}"
+            self.bases[inner] = (formula, shown)
+            page.put(f"L{row}", f"={follows}", "unit")
+            book.define(f"{name}_unit", page, f"L{row}")
+            formula = f'=IF({inner}="","",UNIT_CONVERT({inner},"{base}",{name}_unit))'
+        elif not share:
+            page.put(f"L{row}", unit or base, "unit")
+        page.put(f"K{row}", formula, "result", shown)
+        book.define(name, page, f"K{row}")
+        if base == "SG":
+            page.as_gravity(f"K{row}", f"L{row}")
+        if state:
+            page.put(f"M{row}", f"={words}", "state")
+            page.merge("M", "P", row)
+            page.look_here(f"M{row}:P{row}")
+            book.define(state, page, f"M{row}")
+        self.row += 1
+
+
+def _gravity_state() -> str:
+    near = f"ABS(pitch_gravity_planned-batch_gravity_in_SG)<{thresholds.GRAVITY_NEAR:g}"
+    return pick(
+        ('malts_unknown<>""', "malts_unknown"),
+        (near, say("as wanted")),
+        ("pitch_gravity_planned<batch_gravity_in_SG", say("Look: more malt is needed")),
+        otherwise=say("Look: less malt will do"),
+    )
+
+
+def _bitterness_state() -> str:
+    spread = say(number("bitterness_low"), " to ", number("bitterness_high"), " by four models")
+    near = f"ABS(bitterness_planned-batch_bitterness)<={thresholds.BITTERNESS_NEAR:g}*batch_bitterness"
+    return pick(
+        ('hops_unknown<>""', pick(("SUM(hops_missing)>0", say("Look: ", cell("hops_unknown"))),
+                                  otherwise="hops_unknown")),
+        ('batch_bitterness=""', spread),
+        (near, spread),
+        ("bitterness_planned<batch_bitterness", say("Look: less than wanted; ", Part(spread))),
+        otherwise=say("Look: more than wanted; ", Part(spread)),
+    )  # fmt: skip
+
+
+def _water_state() -> str:
+    return pick(
+        ('malts_unknown<>""', '""'),
+        ("grain_in_kg=0", say("no mash: all into the kettle")),
+        otherwise=say(
+            amount("strike_water", 1), " at ", amount("strike_temp", 1), ", then ", number("sparge_water", 1)
+        ),
+    )
+
+
+def _dms_state() -> str:
+    return pick(
+        ('malts_unknown<>""', '""'),
+        ('precursor_unknown<>""', say("Look: ", cell("precursor_unknown"))),
+        otherwise=say(number("dms_planned_low"), " to ", number("dms_planned_high"), " as papers part; ",
+                      number("dms_limit_in_ug_L"), " is the limit"),
+    )  # fmt: skip
+
+
+def _boil_state() -> str:
+    return pick(
+        ('AND(malts_unknown<>"",boil_verdict="unknown")', '""'),
+        ('boil_verdict="unknown"', say("Look: whether it is long enough is unknown")),
+        ('boil_verdict="long enough"', "boil_verdict"),
+        otherwise=say("Look: ", cell("boil_verdict"), cell('IF(boil_verdict="uncertain"," whether long enough","")')),
+    )
+
+
+def _kettle_state() -> str:
+    return pick(
+        ('malts_unknown<>""', '""'),
+        ("kettle_size_in_L=0", '""'),
+        ("hot_preboil_volume_in_L>kettle_size_in_L", say("Look: the kettle holds less")),
+        (f"hot_preboil_volume_in_L>{thresholds.KETTLE_FULL:g}*kettle_size_in_L", say("Look: may boil over")),
+        otherwise=say("room enough"),
+    )
+
+
+# -- the recipe ------------------------------------------------------------------------------------------------------
+
+
+def _recipe(page: Page) -> int:
+    """Malts on the left, hops on the right; gives the row under the longer."""
+    row = page.row
+    page.section("Malts, sugars, extracts", *_LEFT)
+    page.table(
+        "malts",
+        {
+            "name": Column("B"),
+            "mass": Column("C", "C"),
+            "goes": Column("E"),
+            "yield": Column("F"),
+            "color": Column("G", "G"),
+            "precursor": Column("H", head="DMS precursor"),
+        },
+        [
+            Result(
+                "D",
+                "For the gravity wanted",
+                '=IF(OR(malt_{n}_mass="",malts_scale=""),"",UNIT_CONVERT(malt_{n}_kg*malts_scale,"kg",malts_mass_unit))',
+                "=malts_mass_unit",
+                "[<10]0.00;0.0",
+                "malt_{n}_wanted",
+                look="value",
+            ),
+        ],
+    )
+    page.put(f"B{page.row}", '=IF(malts_assumed="","","Usual values where blank: "&malts_assumed)', "note")
+    page.merge("B", "H", page.row)
+    page.row = row
+    page.section("Hops as found", *_RIGHT)
+    page.table(
+        "hops",
+        {
+            "name": Column("J"),
+            "mass": Column("K", "K"),
+            "alpha": Column("M"),
+            "time": Column("N"),
+            "stand_temp": Column("O", "O", "Only a stand: at"),
+        },
+        [
+            Result(
+                "L",
+                "For the bit- terness wanted",
+                '=IF(OR(batch_bitterness="",hop_{n}_per_gram=0),"",UNIT_CONVERT(MAX(0,hop_{n}_g+(batch_bitterness-'
+                'found_bitterness)/hop_{n}_per_gram),"g",hops_mass_unit))',
+                "=hops_mass_unit",
+                "[<10]0.0;0",
+                "hop_{n}_wanted",
+                look="value",
+            ),
+            Result(
+                "P",
+                '="by "&batch_bittering',
+                '=IF(hop_{n}_missing=1,"",IF(hop_{n}_counts=0,"",CHOOSE(method_number,'
+                + ",".join(f"hop_{{n}}_{name}" for _, _, name in METHODS)
+                + ")))",
+                "mg/L",
+                "0.0",
+                "hop_{n}_bitterness",
+                look="value",
+            ),
+        ],
+    )
+    page.put(
+        f"J{page.row}",
+        '=IF(batch_bitterness="","","For the bitterness wanted: this addition alone changed, the others as they are.")',
+        "note",
+    )
+    page.merge("J", "P", page.row)
+    return page.row + 1
+
+
+# -- below the first screen ------------------------------------------------------------------------------------------
+
+
+def _equipment(block: Block) -> None:
+    block.section("Brewery")
+    block.input("batch.brewery")
+    block.inputs("kettle")
+    block.inputs("mash")
+    block.section("Boil, stand and chill")
+    for key in ("boil.altitude", "boil.kettle", "stand.time", "stand.temp", "stand.boil_off", "chill.time",
+                "chill.coolant_temp", "chill.cooling"):  # fmt: skip
+        block.input(key)
+
+
+def _details(page: Page, block: Block) -> None:
+    block.section("Water and mash")
+    known = "malts_unknown"
     block.result(
         "strike_water",
-        "of it for the mash",
-        "=MIN(water_in_L,mash_ratio_in_L_kg*grain_in_kg)",
+        "Water for the mash",
+        unless_unknown(known, "MIN(water_in_L,mash_ratio_in_L_kg*grain_in_kg)"),
         units.Litre,
         "batch_volume_unit",
-    )
-    block.result(
-        "sparge_water", "of it for the sparge", "=water_in_L-strike_water_in_L", units.Litre, "batch_volume_unit"
+        blank=True,
     )
     block.result(
         "strike_temp",
         "Strike water at",
-        "=MASH_STRIKE_TEMP(mash_temp_in_C,mash_grain_temp_in_C,mash_ratio_in_L_kg)",
+        unless_unknown(
+            'IF(grain_in_kg=0,"no grain","")',
+            "MASH_STRIKE_TEMP(mash_temp_in_C,mash_grain_temp_in_C,mash_ratio_in_L_kg)",
+        ),
         units.Celsius,
         "mash_temp_unit",
         "The mash tun is left out: preheat it. Hot water scalds.",
+        blank=True,
+    )
+    block.result(
+        "sparge_water",
+        "Water for the sparge",
+        unless_unknown(known, "water_in_L-strike_water_in_L"),
+        units.Litre,
+        "batch_volume_unit",
+        blank=True,
+    )
+    block.result(
+        "mashout_units",
+        "Pasteurised by the mash-out",
+        unless_unknown(known, "MASH_PASTEUR_UNITS(mash_mashout_time_in_min,mash_mashout_temp_in_C)"),
+        units.PasteurUnits,
+        note="Pasteurisation units; they kill no spores, so pitch the same day.",
+        blank=True,
     )
     block.section("Boil")
     block.result("boiling_temp", "Boils at", "=BOIL_TEMP(boil_altitude_in_m)", units.Celsius, "mash_temp_unit")
     block.result(
-        "evaporated", "Boils off", "=BOIL_OFF(boil_rate_used,boil_time_in_min)", units.Litre, "batch_volume_unit"
+        "evaporated",
+        "Boils off",
+        unless_unknown(known, "brewed_evaporated"),
+        units.Litre,
+        "batch_volume_unit",
+        blank=True,
     )
     block.result(
         "planned_preboil_volume",
         "Volume before the boil",
-        "=WORT_PREBOIL_VOLUME(batch_volume_in_L,batch_gravity_in_SG,evaporated_in_L)",
+        unless_unknown(known, "brewed_preboil_volume"),
         units.Litre,
         "batch_volume_unit",
         "Cold, at 20 °C.",
+        blank=True,
     )
     block.result(
         "planned_preboil_gravity",
         "Gravity before the boil",
-        "=IF(grain_in_kg>0,WORT_MASH_GRAVITY(malts_kg,"
-        "malts_extract,mash_efficiency,planned_preboil_volume_in_L),WORT_PREBOIL_GRAVITY(batch_volume_in_L,"
-        "batch_gravity_in_SG,evaporated_in_L))",
+        unless_unknown(known, "brewed_preboil_gravity"),
         units.Gravity,
         "batch_gravity_unit",
-        "What these malts give at this efficiency; without malts, what the gravity wanted needs.",
-    )
-    block.result(
-        "hot_preboil_volume",
-        "The same, boiling",
-        "=WORT_VOLUME_AT(planned_preboil_volume_in_L,20,MIN(100,boiling_temp_in_C))",
-        units.Litre,
-        "batch_volume_unit",
-    )
-    block.state(
-        "kettle_state",
-        "Kettle",
-        '=IF(hot_preboil_volume_in_L>kettle_size_in_L,"Look here: it does not fit",'
-        'IF(hot_preboil_volume_in_L>0.85*kettle_size_in_L,"Look here: may boil over","Room enough"))',
-        "Over 85 % full, foam may come over the rim (common practice, no source).",
+        "With what is dissolved in the kettle.",
+        blank=True,
     )
     block.result(
         "heat_used",
         "Heat into water and wort",
-        "=BOIL_HEAT_ENERGY(water_in_L,chill_coolant_temp_in_C,"
-        "mash_temp_in_C)+BOIL_HEAT_ENERGY(planned_preboil_volume_in_L,mash_temp_in_C,boiling_temp_in_C)+"
-        "BOIL_EVAPORATION_ENERGY(evaporated_in_L)",
+        unless_unknown(
+            known,
+            "BOIL_HEAT_ENERGY(water_in_L,chill_coolant_temp_in_C,mash_temp_in_C)+BOIL_HEAT_ENERGY("
+            "brewed_preboil_volume,mash_temp_in_C,boiling_temp_in_C)+BOIL_EVAPORATION_ENERGY(brewed_evaporated)",
+        ),
         units.KilowattHour,
         note="From water as cold as the cooling water; losses of the kettle come on top.",
+        blank=True,
     )
-    block.section("Wort and beer")
-    block.result(
-        "original_gravity",
-        "Original gravity",
-        "=IF(grain_in_kg>0,WORT_POSTBOIL_GRAVITY("
-        "planned_preboil_volume_in_L,planned_preboil_gravity_in_SG,evaporated_in_L),batch_gravity_in_SG)",
-        units.Gravity,
-        "batch_gravity_unit",
-        "What these malts give; without malts, the gravity wanted.",
-    )
-    block.state(
-        "gravity_state",
-        "against the one wanted",
-        "=IF(ABS(original_gravity_in_SG-batch_gravity_in_SG)<0.002,"
-        '"As wanted",IF(original_gravity_in_SG<batch_gravity_in_SG,"Look here: more malt is needed",'
-        '"Look here: less malt will do"))',
-        "Within 0.002.",
-    )
+    block.section("Into the fermenter")
     block.result(
         "fermenter_volume_planned",
-        "Into the fermenter",
-        "=MAX(0,batch_volume_in_L-kettle_loss_in_L)",
+        "Wort in the fermenter",
+        unless_unknown(known, "pitch_volume_planned"),
         units.Litre,
         "batch_volume_unit",
+        blank=True,
     )
     block.result(
         "packaged_volume",
         "Beer to package",
-        "=MAX(0,fermenter_volume_planned_in_L-kettle_fermenter_loss_in_L)",
+        unless_unknown(known, "MAX(0,pitch_volume_planned-kettle_fermenter_loss_in_L)"),
         units.Litre,
         "batch_volume_unit",
-    )
-    block.result(
-        "final_gravity",
-        "Final gravity",
-        "=BEER_FINAL(original_gravity_in_SG,yeast_attenuation)",
-        units.Gravity,
-        "batch_gravity_unit",
-    )
-    block.result("alcohol", "Alcohol by volume", "=BEER_ABV(original_gravity_in_SG,final_gravity_in_SG)", units.Share)
-    block.result(
-        "color",
-        "Colour",
-        "=IF(grain_in_kg>0,WORT_COLOR(malts_kg,malts_lovibond,batch_volume_in_L),0)",
-        units.Ebc,
-        'IF(malts_color_unit="EBC","EBC","SRM")',
-    )
-    block.section("Bitterness and DMS")
-    block.result(
-        "bitterness_low",
-        "Bitterness, lowest method",
-        "=MIN(bitterness_tinseth,bitterness_kinetic,bitterness_rager_smooth,bitterness_rager_table)",
-        units.Bitterness,
-    )
-    block.result(
-        "bitterness_high",
-        "Bitterness, highest method",
-        "=MAX(bitterness_tinseth,bitterness_kinetic,bitterness_rager_smooth,bitterness_rager_table)",
-        units.Bitterness,
+        blank=True,
     )
     block.result(
         "balance",
-        "Balance, by Tinseth",
-        "=IF(original_gravity_in_SG>1,HOP_BALANCE(bitterness_tinseth,original_gravity_in_SG),0)",
+        "Bitterness a gravity point",
+        unless_unknown(
+            "malts_unknown&hops_unknown",
+            'IF(pitch_gravity_planned>1,HOP_BALANCE(bitterness_planned,pitch_gravity_planned),"")',
+        ),
         units.BitternessPerPoint,
-        note="Bitterness per gravity point: about 0.3 tastes malty, 0.5 even, 1 bitter.",
+        note="About 0.3 tastes malty, 0.5 even, 1 bitter (common practice, no source).",
+        blank=True,
     )
-    block.result(
-        "dms_planned",
-        "DMS at pitching",
-        _dms("dms_volatility"),
-        units.MicrogramPerLitre,
-        note="At the volatility set on the sheet Shorter boil.",
-    )
-    block.result("dms_low", "if DMS leaves easily (75)", _dms("75"), units.MicrogramPerLitre, look="value")
-    block.result("dms_high", "if it leaves badly (18)", _dms("18"), units.MicrogramPerLitre, look="value")
-    block.state(
-        "dms_state",
-        "DMS",
-        '=IF(precursor_load=0,"No malt states its precursor",IF(dms_high<=dms_limit_in_ug_L,"Under the limit",'
-        'IF(dms_planned<=dms_limit_in_ug_L,"Look here: uncertain","Look here: over the limit")))',
-        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that. Without the malts' DMS "
-        "precursor nothing is known.",
-    )
-
-
-def _dms(volatility: str) -> str:
-    return (
-        "=DMS_AT_PITCH(precursor_load,boil_time_in_min,evaporation_share,chill_time_in_min,chill_cooling_in_per_min,"
-        f"chill_coolant_temp_in_C,{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C)"
-    )
-
-
-def _bitterness(method: str) -> str:
-    return (
-        '=IF(hop_{n}_stand_temp="",HOP_BITTERNESS(hop_{n}_mass_in_g,hop_{n}_alpha,hop_{n}_boiled,batch_volume_in_L,'
-        f'hop_{{n}}_mean_gravity,"{method}",boiling_temp_in_C),HOP_STAND_BITTERNESS(hop_{{n}}_mass_in_g,hop_{{n}}_alpha,'
-        "0+hop_{n}_time,hop_{n}_stand_temp_in_C,batch_volume_in_L))"
-    )
+    block.section("Bitterness by four models, as brewed")
+    for _, title, name in METHODS:
+        block.result(
+            f"bitterness_by_{name}",
+            title,
+            unless_unknown("hops_unknown", f"bitterness_{name}"),
+            units.Bitterness,
+            look="value",
+            blank=True,
+        )
+    for text in (
+        "No two models agree; the span between them says how far they part,",
+        "not what the beer will have: it may lie outside by a quarter and more.",
+        "Keep to the model that your beers have matched.",
+    ):
+        block.note(text)

@@ -1,60 +1,112 @@
-"""A shorter boil: the old schedule on one side, the new one on the other, with the same wort at the end."""
+"""A shorter boil: what it takes to brew the recipe in less time, with the same wort and bitterness at the end.
+
+The recipe stays as it was found; one cell says which of the two boils is brewed.
+"""
 
 from __future__ import annotations
 
 from brewfuncs import units
+from brewfuncs.batch import thresholds
 from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
-from brewfuncs.batch.sheets.plan import BITTER, METHODS
+from brewfuncs.batch.sheets.recipe import BITTER, METHODS, Course, after_boil, boil_verdict, mean_gravity
 from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.wording import amount, cell, number, pick, say
 
 __all__ = ["build"]
 
 _POINTS = 20
-_EASILY, _BADLY = 75, 18  # the volatilities of DMS that papers span
+_BADLY, _EASILY = thresholds.DMS_VOLATILITY
 
 
 def build(book: Draft, workings: Workings) -> None:
     page = book.page("Shorter boil", "Shorter boil")
     left, right = page.columns()
-    _side(left, "old", "The plan's boil", "boil_time_in_min")
-    _side(right, "new", "A shorter boil", "shorter_time_in_min")
+    _decide(left)
+    _steps(right)
     page.skip_to(left, right)
     left, right = page.columns()
-    _settings(left)
-    _outcome(right)
+    _side(left, "old", "The boil as found", "old_minutes")
+    _side(right, "new", "The shorter boil", "shorter_time_in_min")
     page.skip_to(left, right)
     _schedule(page)
     _workings(workings)
     _charts(page, workings)
+    page.skip_to(_constants(page))
     page.notes(
-        "Less water to sparge with may cost a little extract (common practice, no source). The four bittering models "
-        "disagree: take one, keep to it, and taste. DMS figures are upper bounds: fermentation strips much of it.",
+        "Less water to sparge with may cost a little extract. In a shorter boil the wort darkens less, its pH falls "
+        "less and less protein coagulates: more haze and trub are possible, flavour hardly changes (brewers' trials; "
+        "no source with numbers for small kettles). Kettle finings go in 10 to 15 min before the end "
+        "all the same.",
+        "The four bittering models disagree: take one, keep to it, and taste. DMS is what the wort holds at pitching: "
+        "fermentation drives most of it off, and some yeasts and bacteria make a little.",
+        "Boiling wort scalds and foams up, in a short boil as in a long one; a fuller kettle leaves it less room.",
     )
+
+
+def _decide(block: Block) -> None:
+    block.section("What is brewed")
+    for key in ("shorter.time", "shorter.brewed"):
+        block.input(key)
+    block.state("shorter_state", "The shorter boil", _state("new"))
+    block.result("water_saved", "Water off the sparge", "=old_preboil_volume_in_L-new_preboil_volume_in_L",
+                 units.Litre, "batch_volume_unit")  # fmt: skip
+    block.result("heat_saved", "Heat saved", "=old_heat-new_heat", units.KilowattHour)
+
+
+def _state(side: str) -> str:
+    verdict = f"{side}_verdict"
+    return "=" + pick(
+        ("shorter_time_in_min>boil_time_in_min", say("Look: it is longer than the one found")),
+        (f'{verdict}="unknown"', pick(('malts_unknown<>""', "malts_unknown"),
+                                      otherwise=say("Look: ", cell("precursor_unknown")))),
+        (f'{verdict}="uncertain"', say("Look: uncertain whether long enough for DMS")),
+        (f'{verdict}="too short"', say("Look: too short", cell(f'IF({side}_dms_low="",""," for DMS")'))),
+        (f'{verdict}="longer than needed"', say("longer than DMS needs")),
+        otherwise=say("long enough for DMS"),
+    )  # fmt: skip
+
+
+def _steps(block: Block) -> None:
+    """What to do, in the order of doing it; nothing has to be typed anew."""
+    block.section("To brew it")
+    for text in (
+        "="
+        + pick(
+            ("shorter_is_brewed=1", say("1. It is chosen: plan and brew day follow it, nothing is typed anew.")),
+            otherwise=say('1. Choose "shorter" as the boil to brew: plan and brew day follow.'),
+        ),
+        "=" + say("2. Add the hops by the table below; masses differ by model."),
+        "=" + say("3. Sparge with ", amount("water_saved", 1), " less: ", amount("new_preboil_volume", 1), " at ",
+                  number("new_preboil_gravity_in_SG", 3), " before the boil."),
+        "4. Boil it open and vigorously, and chill it fast.",
+        "5. Taste, and keep what you found for the next batch.",
+    ):  # fmt: skip
+        block.line(text)
 
 
 def _side(block: Block, side: str, title: str, minutes: str) -> None:
     """The same rows for either boil."""
     block.section(title)
-    if side == "new":
-        block.input("shorter.time")
-    else:
-        block.result("old_minutes", "Boiling time", "=boil_time_in_min", units.Minute, "boil_time_unit", look="value")
     evaporated = f"{side}_evaporated_in_L"
+    if side == "old":
+        block.result("old_minutes", "Boiling time", "=boil_time_in_min", units.Minute, look="value")
+    else:
+        block.result("new_minutes", "Boiling time", "=shorter_time_in_min", units.Minute, look="value")
     block.result(
         f"{side}_evaporated", "Boils off", f"=BOIL_OFF(boil_rate_used,{minutes})", units.Litre, "batch_volume_unit"
     )
     block.result(
         f"{side}_preboil_volume",
         "Volume before the boil",
-        f"=WORT_PREBOIL_VOLUME(batch_volume_in_L,original_gravity_in_SG,{evaporated})",
+        f"=WORT_PREBOIL_VOLUME(batch_volume_in_L,kettle_gravity,{evaporated})",
         units.Litre,
         "batch_volume_unit",
     )
     block.result(
         f"{side}_preboil_gravity",
         "Gravity before the boil",
-        f"=WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,{evaporated})",
+        f"=WORT_PREBOIL_GRAVITY(batch_volume_in_L,kettle_gravity,{evaporated})",
         units.Gravity,
         "batch_gravity_unit",
     )
@@ -70,197 +122,133 @@ def _side(block: Block, side: str, title: str, minutes: str) -> None:
         "Linalool kept, whole boil",
         f'=HOP_AROMA_LEFT({evaporated}/{side}_preboil_volume_in_L,"linalool")',
         units.Share,
-        note="Share of a hop aroma, linalool, that an addition at the start of the boil would keep: an upper "
-        "bound of what boiling drives off.",
+        note="Share of a hop aroma, linalool, that an addition at the start of the boil would keep, by equilibrium "
+        "with the steam.",
     )
-    block.result(
-        f"{side}_dms",
-        "DMS at pitching",
-        _dms(side, minutes, "dms_volatility"),
-        units.MicrogramPerLitre,
-        note="At the volatility set below.",
-    )
-    block.result(
-        f"{side}_dms_low",
-        f"if DMS leaves easily ({_EASILY})",
-        _dms(side, minutes, str(_EASILY)),
-        units.MicrogramPerLitre,
-        look="value",
-    )
-    block.result(
-        f"{side}_dms_high",
-        f"if it leaves badly ({_BADLY})",
-        _dms(side, minutes, str(_BADLY)),
-        units.MicrogramPerLitre,
-        look="value",
-    )
+    block.result(f"{side}_dms_shown", "DMS at pitching", f"={side}_dms", units.MicrogramPerLitre,
+                 note="At the volatility and half-life set below.", blank=True)  # fmt: skip
+    block.result(f"{side}_dms_span", "as papers part", "=" + pick(
+        (f'{side}_dms=""', '""'), otherwise=say(number(f"{side}_dms_low"), " to ", number(f"{side}_dms_high"))),
+        units.MicrogramPerLitre, look="value",
+        note="Volatility 18 to 75 and half-life 32.5 to 40 min together.")  # fmt: skip
+    block.result(f"{side}_needed_shown", "Boil that DMS asks for", f"={side}_needed", units.Minute, look="value",
+                 note="For the DMS limit below; blank for a covered kettle, which keeps its DMS in, and where a malt "
+                      "states no precursor.", blank=True)  # fmt: skip
+    span = say(number(f"{side}_needed_low"), " to ", number(f"{side}_needed_high"))
+    block.result(f"{side}_needed_span", "as papers part", "=" + pick(
+        (f'{side}_needed=""', '""'), otherwise=span),
+        units.Minute, look="value")  # fmt: skip
 
 
-def _dms(side: str, minutes: str, volatility: str, load: str = "precursor_load") -> str:
-    return (
-        f"=DMS_AT_PITCH({load},{minutes},{side}_evaporation,chill_time_in_min,chill_cooling_in_per_min,"
-        f"chill_coolant_temp_in_C,{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C)"
-    )
-
-
-def _settings(block: Block) -> None:
-    block.section("Compare by")
-    block.input("shorter.method")
+def _constants(page: Page) -> Block:
+    left, right = page.columns()
+    left.section("DMS, for both boils")
     for key in ("limit", "volatility", "precursor_half_life"):
-        block.input(f"dms.{key}")
-    block.input("shorter.old_style_precursor")
-
-
-def _outcome(block: Block) -> None:
-    block.section("What the shorter boil changes")
-    block.result(
-        "water_saved",
-        "Water off the sparge",
-        "=old_preboil_volume_in_L-new_preboil_volume_in_L",
-        units.Litre,
-        "batch_volume_unit",
-    )
-    block.result("heat_saved", "Heat saved", "=old_heat-new_heat", units.KilowattHour)
-    block.result(
-        "dms_boil_needed",
-        "Boil that DMS asks for",
-        _needed("dms_volatility"),
-        units.Minute,
-        blank=True,
-        note="For the DMS limit on the left, at the new boil's evaporation; blank for a covered kettle, which "
-        "keeps its DMS in, and where no malt states its precursor.",
-    )
-    block.result(
-        "dms_boil_needed_low",
-        f"if DMS leaves easily ({_EASILY})",
-        _needed(str(_EASILY)),
-        units.Minute,
-        look="value",
-        blank=True,
-    )
-    block.result(
-        "dms_boil_needed_high",
-        f"if it leaves badly ({_BADLY})",
-        _needed(str(_BADLY)),
-        units.Minute,
-        look="value",
-        blank=True,
-    )
-    block.state(
-        "shorter_state",
-        "This boil is",
-        '=IF(shorter_time_in_min>boil_time_in_min,"Look here: no shorter '
-        'than the plan\'s",IF(precursor_load=0,"Unknown for DMS",IF(new_dms_high<=dms_limit_in_ug_L,'
-        '"Long enough for DMS",IF(new_dms<=dms_limit_in_ug_L,"Look here: uncertain for DMS",'
-        '"Look here: too short for DMS"))))',
-        "Uncertain: over the limit only where DMS leaves badly; papers disagree on that. Unknown: no malt states its "
-        "DMS precursor.",
-    )
-
-
-def _needed(volatility: str) -> str:
-    return (
-        "=IF(AND(boil_rate_used>0,precursor_load>0),DMS_BOIL_MINUTES(precursor_load,dms_limit_in_ug_L,new_evaporation,chill_time_in_min,"
-        f'chill_cooling_in_per_min,chill_coolant_temp_in_C,{volatility},dms_precursor_half_life_in_min,boiling_temp_in_C),"")'
-    )
+        left.input(f"dms.{key}")
+    left.input("shorter.old_style_precursor")
+    right.section("How far to trust them")
+    for text in (
+        "How easily DMS leaves is uncertain by a factor of four: papers give 18 to 75.",
+        "The precursor's half-life is 32.5 min at pH 5.5, 38 at pH 5.2, 40 at most.",
+        "Stand and chill count: as many minutes hot, and under a lid unless the plan says what steams off.",
+    ):
+        right.note(text)
+    return left
 
 
 def _schedule(page: Page) -> None:
-    page.section("Additions: old on the left, new on the right by each method, for the same bitterness")
-    unit, number = "=hops_mass_unit", "[<10]0.00;0.0"
+    page.section("Additions: as found on the left, in the shorter boil on the right, for the same bitterness")
+    unit, number_shown = "=hops_mass_unit", "[<10]0.00;0.0"
 
     def shown(formula: str) -> str:  # an empty row stays empty
-        return f'=IF(hop_{{n}}_mass="","",{formula})'
+        return f'=IF(hop_{{n}}_counts=0,"",{formula})'
 
     def in_unit(name: str) -> str:
         return shown(f'UNIT_CONVERT(new_{{n}}_{name}_in_g,"g",hops_mass_unit)')
 
-    stand = '=hop_{n}_name&IF(OR(hop_{n}_stand_temp="",hop_{n}_mass=""),""," (stand)")'
-    new_time = shown('IF(hop_{n}_stand_temp="",new_{n}_time,hop_{n}_time)')
-    ratio = shown("IF(hop_{n}_mass_in_g=0,1,new_{n}_mass_in_g/hop_{n}_mass_in_g)")
+    stand = '=IF(OR(hop_{n}_stands=0,hop_{n}_counts=0),""&hop_{n}_name,hop_{n}_name&" (stand)")'
+    new_time = shown("IF(hop_{n}_stands=0,new_{n}_time,hop_{n}_time)")
     page.table(
         "later",
-        {"time": Column("F", head="To move later still")},
+        {"time": Column("F", head="or later, at")},
         [
             Result("B", "Hop", stand, look="text"),
-            Result("C", "Old time", shown("hop_{n}_time"), "min", "0", look="value"),
-            Result("D", "Old mass", shown("hop_{n}_mass"), unit, number, look="value"),
-            Result("E", "New time", new_time, "min", "0"),
+            Result("C", "Time found", shown("hop_{n}_time"), "min", "0", look="value"),
+            Result("D", "Mass found", shown("hop_{n}_mass"), unit, number_shown, look="value"),
+            Result("E", "New time", new_time, "min", "0", "new_{n}_minutes"),
             *(
-                Result(at, title, in_unit(name), unit, number, look="value")
+                Result(at, title, in_unit(name), unit, number_shown, look="value")
                 for at, (_, title, name) in zip("HIJK", METHODS, strict=True)
             ),
-            Result("L", '="New mass by "&shorter_method', in_unit("mass"), unit, number),
-            Result("M", '="times, by "&shorter_method', ratio, "", "0.00", look="value"),
+            Result("L", '="New mass by "&batch_bittering', in_unit("mass"), unit, number_shown, "new_{n}_mass"),
+            Result("M", "times", shown("new_{n}_mass_in_g/hop_{n}_g"), "", "0.00", look="value"),
         ],
     )
-    for label, name, formula, number in (
+    for label, name, formula, number_format in (
         (
             "An addition at the start: hops times",
             "factor",
-            '=IF(new_start_time=0,1,HOP_SWAP_MASS(1,boil_time_in_min,new_start_time,"{method}",old_start_gravity,'
-            "new_start_gravity,boiling_temp_in_C))",
+            '=IF(new_start_time=boil_time_in_min,1,HOP_SWAP_MASS(1,MIN(240,boil_time_in_min+{after}),MIN(240,new_start_time+{after}),"{method}",'
+            "old_start_gravity,new_start_gravity,boiling_temp_in_C))",
             "0.00",
         ),
-        ("Bitterness in all, the plan's boil", "old_bitterness", "=bitterness_{name}", "0"),
-        ("Bitterness in all, the shorter boil", "new_bitterness", "=SUM(new_{name}_bitterness)", "0"),
-    ):
+        ("Bitterness in all, as found", "old_bitterness", '=IF(hops_unknown<>"","",SUM(hops_{name}))', "0"),
+        ("Bitterness in all, the shorter boil", "new_bitterness", '=IF(hops_unknown<>"","",SUM(new_{name}_bitterness))',
+         "0"),
+    ):  # fmt: skip
         page.put(f"B{page.row}", label, "label")
         for at, (method, _, short) in zip("HIJK", METHODS, strict=True):
-            text = formula.replace("{method}", method).replace("{name}", short)
-            page.put(f"{at}{page.row}", text, "result", number)
+            text = formula.replace("{method}", method).replace("{name}", short).replace("{after}", after_boil(method))
+            page.put(f"{at}{page.row}", text, "result", number_format)
             page.book.define(f"{name}_{short}", page, f"{at}{page.row}")
-        page.put(f"L{page.row}", "mg/L" if number == "0" else "", "unit")
+        page.put(f"L{page.row}", "mg/L (IBU)" if number_format == "0" else "", "unit")
         page.row += 1
     page.row += 1
 
 
-_MEAN_GRAVITY = (  # from an addition with {t} minutes to go to the end
-    "=(WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,BOIL_OFF(boil_rate_used,{t}))"
-    "+original_gravity_in_SG)/2"
-)
-
-
 def _workings(workings: Workings) -> None:
-    evaporation = "=MIN(0.4,boil_rate_used/(({side}_preboil_volume_in_L+batch_volume_in_L)/2))"
-    number = "".join(f'IF(shorter_method="{method}",{i},' for i, (method, _, _) in enumerate(METHODS, 1))
-    workings.cells(
-        "Shorter boil",
-        {
-            "old_evaporation": (evaporation.replace("{side}", "old"), "0.0 %"),
-            "new_evaporation": (evaporation.replace("{side}", "new"), "0.0 %"),
-            "new_start_time": ("=MIN(boil_time_in_min,shorter_time_in_min)", "0"),
-            "old_start_gravity": (_MEAN_GRAVITY.replace("{t}", "boil_time_in_min"), "0.0000"),
-            "new_start_gravity": (_MEAN_GRAVITY.replace("{t}", "new_start_time"), "0.0000"),
-            "old_style_load": ("=DMS_LOAD(shorter_old_style_precursor_in_mg_kg,grain_in_kg,batch_volume_in_L)", "0"),
-            "method_number": (f"={number}0{')' * len(METHODS)}", "0"),
-            "longest_boil": ("=MAX(boil_time_in_min,shorter_time_in_min)", "0"),
-            **{
-                f"first_{name}": (f'=IF(OR(hop_1_mass="",hop_1_mass=0),1,new_1_{name}_in_g/hop_1_mass_in_g)', "0.00")
-                for _, _, name in METHODS
-            },
-        },
+    evaporation = (
+        f"=MIN({thresholds.EVAPORATION_ANSWERED:g},boil_rate_used/(({{side}}_preboil_volume_in_L+batch_volume_in_L)/2))"
     )
+    start_gravity = "={}".format(mean_gravity("{t}"))
+    sides = {"old": "boil_time_in_min", "new": "shorter_time_in_min"}
+    cells = {
+        "new_start_time": ("=MIN(boil_time_in_min,shorter_time_in_min)", "0"),
+        "old_start_gravity": (start_gravity.replace("{t}", "boil_time_in_min"), "0.0000"),
+        "new_start_gravity": (start_gravity.replace("{t}", "new_start_time"), "0.0000"),
+        "old_style_load": ("=DMS_LOAD(shorter_old_style_precursor_in_mg_kg,grain_in_kg,wort_volume)", "0"),
+        "longest_boil": ("=MAX(boil_time_in_min,shorter_time_in_min)", "0"),
+        **{f"first_{name}": (f"=IF(hop_1_counts=0,1,new_1_{name}_in_g/hop_1_g)", "0.00") for _, _, name in METHODS},
+    }
+    for side, minutes in sides.items():
+        cells[f"{side}_evaporation"] = (evaporation.replace("{side}", side), "0.0 %")
+        cells |= Course(minutes, f"{side}_evaporation").cells(f"{side}_dms", f"{side}_needed")
+        cells[f"{side}_verdict"] = ("=" + boil_verdict(minutes, f"{side}_dms", f"{side}_needed"), "General")
+    workings.cells("Shorter boil", cells)
     swapped = (
-        '=IF(OR(hop_{n}_stand_temp<>"",new_{n}_time=hop_{n}_boiled),IF(hop_{n}_mass="",0,hop_{n}_mass_in_g),'
-        'HOP_SWAP_MASS(hop_{n}_mass_in_g,hop_{n}_boiled,new_{n}_time,"{method}",hop_{n}_mean_gravity,'
+        "=IF(OR(hop_{n}_counts=0,hop_{n}_stands=1,new_{n}_time=hop_{n}_boiled),hop_{n}_g,"
+        'HOP_SWAP_MASS(hop_{n}_g,MIN(240,hop_{n}_boiled+{after}),MIN(240,new_{n}_time+{after}),"{method}",hop_{n}_mean_gravity,'
         "new_{n}_mean_gravity,boiling_temp_in_C))"
     )
     bitterness = (
-        '=IF(hop_{n}_stand_temp="",HOP_BITTERNESS(new_{n}_mass_in_g,hop_{n}_alpha,new_{n}_time,batch_volume_in_L,'
-        'new_{n}_mean_gravity,"{method}",boiling_temp_in_C),hop_{n}_{name})'
+        "=IF(hop_{n}_counts=0,0,IF(hop_{n}_stands=0,HOP_BITTERNESS(new_{n}_mass_in_g,hop_{n}_alpha,MIN(240,"
+        'new_{n}_time+{after}),wort_volume,new_{n}_mean_gravity,"{method}",boiling_temp_in_C),hop_{n}_{name}))'
     )
     later = 'IF(later_{n}_time="",240,later_{n}_time)'
     columns = {
         "new_{n}_time": (f"=MIN(hop_{{n}}_boiled,shorter_time_in_min,{later})", "0"),
-        "new_{n}_mean_gravity": (_MEAN_GRAVITY.replace("{t}", "new_{n}_time"), "0.0000"),
+        "new_{n}_mean_gravity": (f"={mean_gravity('new_{n}_time')}", "0.0000"),
     }
     for method, _, name in METHODS:
-        columns[f"new_{{n}}_{name}_in_g"] = (swapped.replace("{method}", method), "0.0")
+        columns[f"new_{{n}}_{name}_in_g"] = (
+            swapped.replace("{method}", method).replace("{after}", after_boil(method)),
+            "0.0",
+        )
     choice = ",".join(f"new_{{n}}_{name}_in_g" for _, _, name in METHODS)
     columns["new_{n}_mass_in_g"] = (f"=CHOOSE(method_number,{choice})", "0.0")
     for method, _, name in METHODS:
-        columns[f"new_{{n}}_{name}"] = (bitterness.replace("{method}", method).replace("{name}", name), BITTER)
+        formula = bitterness.replace("{method}", method).replace("{name}", name).replace("{after}", after_boil(method))
+        columns[f"new_{{n}}_{name}"] = (formula, BITTER)
     whole = {f"new_{{n}}_{name}": f"new_{name}_bitterness" for _, _, name in METHODS}
     workings.rows("hops", "Hops in the shorter boil: g by each method, and the bitterness they give", columns, whole)
 
@@ -268,8 +256,8 @@ def _workings(workings: Workings) -> None:
 def _first_bitterness(method: str, time: str) -> str:
     """Bitterness of the plan's first hop after some minutes."""
     return (
-        f'=HOP_BITTERNESS(hop_1_mass_in_g,hop_1_alpha,{time},batch_volume_in_L,original_gravity_in_SG,"{method}",'
-        "boiling_temp_in_C)"
+        f'=IF(hop_1_counts=0,0,HOP_BITTERNESS(hop_1_g,hop_1_alpha,{time},wort_volume,kettle_gravity,"{method}",'
+        "boiling_temp_in_C))"
     )
 
 
@@ -283,8 +271,8 @@ def _over_minutes(workings: Workings) -> tuple[int, int]:
             [
                 (f"=MAX(60,longest_boil)*{k}/{_POINTS}", "0.0"),
                 *((_first_bitterness(method, x), "0.0") for method in ("tinseth", "kinetic", "rager smooth")),
-                (_dms("new", x, "dms_volatility"), "0"),
-                (_dms("new", x, "dms_volatility", "old_style_load"), "0"),
+                ("=" + Course(x, "new_evaporation").dms(), "0"),
+                ("=" + Course(x, "new_evaporation", "old_style_load").dms(), "0"),
                 ("=dms_limit_in_ug_L", "0"),
             ]
         )
@@ -299,13 +287,13 @@ def _over_boil(workings: Workings) -> tuple[int, int]:
     lines = []
     for k in range(_POINTS + 1):
         water = f"BOIL_OFF(boil_rate_used,C{start + k})"
-        volume = f"WORT_PREBOIL_VOLUME(batch_volume_in_L,original_gravity_in_SG,{water})"
+        volume = f"WORT_PREBOIL_VOLUME(batch_volume_in_L,kettle_gravity,{water})"
         lines.append(
             [
                 (f"=longest_boil*{k}/{_POINTS}", "0.0"),
                 (f"=longest_boil-B{start + k}", "0.0"),
                 (f'=UNIT_CONVERT({volume},"L",batch_volume_unit)', "0.0"),
-                (f"=WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,{water})", "0.000"),
+                (f"=WORT_PREBOIL_GRAVITY(batch_volume_in_L,kettle_gravity,{water})", "0.000"),
             ]
         )
     top = workings.columns(
@@ -349,9 +337,12 @@ def _charts(page: Page, workings: Workings) -> None:
     page.charts(
         Chart(
             "How bitter does the first addition get?",
-            '="At "&FIXED(new_1_time,0,TRUE)&" instead of "&FIXED(hop_1_boiled,0,TRUE)&" min it takes hops times "'
-            '&FIXED(first_tinseth,2)&" by Tinseth, "&FIXED(first_kinetic,2)&" kinetic, "&FIXED(first_rager_smooth,2)'
-            '&" Rager smooth."',
+            "=" + pick(("hop_1_counts=0", say("No hops yet.")),
+                       ("hop_1_stands=1", say("The first row is a hop stand.")),
+                       otherwise=say("At ", number("new_1_time"), " instead of ", number("hop_1_boiled"),
+                                     " min it takes hops times ", number("first_tinseth", 2), " by Tinseth, ",
+                                     number("first_kinetic", 2), " kinetic, ", number("first_rager_smooth", 2),
+                                     " Rager smooth.")),
             "minutes in the boil",
             "mg/L",
             [
@@ -363,9 +354,10 @@ def _charts(page: Page, workings: Workings) -> None:
         ),
         Chart(
             "How much DMS is left at pitching?",
-            '=FIXED(new_dms,0,TRUE)&" µg/L after "&FIXED(shorter_time_in_min,0,TRUE)&" min at a volatility of "'
-            f'&FIXED(dms_volatility,0,TRUE)&"; {_EASILY} to {_BADLY} give "&FIXED(new_dms_low,0,TRUE)&" to "'
-            '&FIXED(new_dms_high,0,TRUE)&" µg/L."',
+            "=" + pick(('precursor_unknown<>""', say("Unknown: ", cell("precursor_unknown"), ".")),
+                       otherwise=say(number("new_dms"), " µg/L after ", number("shorter_time_in_min"),
+                                     " min at the values set; ", number("new_dms_low"), " to ",
+                                     number("new_dms_high"), " as papers part.")),
             "minutes of boiling",
             "µg/L",
             [
@@ -375,13 +367,13 @@ def _charts(page: Page, workings: Workings) -> None:
                 mark("these two boils", 5, 4),
             ],
         ),
-    )
-    beside = page.charts(
+    )  # fmt: skip
+    page.charts(
         Chart(
             "How do volume and gravity move over the boil?",
-            '="The shorter boil starts with "&FIXED(new_preboil_volume,1,TRUE)&" "&new_preboil_volume_unit&" at "'
-            '&FIXED(new_preboil_gravity_in_SG,3,TRUE)&", the plan\'s with "&FIXED(old_preboil_volume,1,TRUE)&" "'
-            '&old_preboil_volume_unit&" at "&FIXED(old_preboil_gravity_in_SG,3,TRUE)&"."',
+            "=" + say("The shorter boil starts with ", amount("new_preboil_volume", 1), " at ",
+                      number("new_preboil_gravity_in_SG", 3), ", the one found with ",
+                      amount("old_preboil_volume", 1), " at ", number("old_preboil_gravity_in_SG", 3), "."),
             "minutes from the start of the longer boil",
             "volume, in the plan's unit",
             [
@@ -394,15 +386,4 @@ def _charts(page: Page, workings: Workings) -> None:
             "0.000",
             from_zero=False,
         ),
-    )
-    beside.section("To brew it")
-    for text in (
-        '="1. On the plan, set the boiling time to "&FIXED(shorter_time_in_min,0,TRUE)&" min."',
-        "2. There, enter the new times and masses of the hops.",
-        '="3. Sparge with "&FIXED(water_saved,1,TRUE)&" "&water_saved_unit&" less."',
-        '="4. Before the boil, expect "&FIXED(new_preboil_volume,1,TRUE)&" "&new_preboil_volume_unit&" at "&FIXED('
-        'new_preboil_gravity_in_SG,3,TRUE)&"."',
-        "5. Boil it open and vigorous, and chill it fast.",
-    ):
-        beside.line(text)
-    beside.note("Boiling wort scalds and foams up, in a short boil as in a long one.")
+    )  # fmt: skip

@@ -63,6 +63,10 @@ class Workings:
         self.row += 1
         return top
 
+    def count(self, section_key: str) -> int:
+        """How many rows a table of inputs has."""
+        return next(section for section in SECTIONS if section.key == section_key).rows
+
     def rows(self, section_key: str, title: str, columns: dict[str, tuple[str, str]], whole: dict[str, str]) -> None:
         """For each row of a table of inputs: name with {n} -> (formula with {n}, format). `whole` names columns."""
         section = next(section for section in SECTIONS if section.key == section_key)
@@ -97,48 +101,3 @@ class Workings:
             for n, name in enumerate(base.names):
                 self.book.define(name, self.page, f"{letter}{top + n}")
             self.book.define(base.column, self.page, f"{letter}{top}:{letter}{top + len(base.names) - 1}")
-
-
-def plan(workings: Workings) -> None:
-    """What the plan's results are made of."""
-    workings.cells(
-        "Plan",
-        {
-            "boil_rate_used": ('=IF(boil_kettle="covered",0,kettle_boil_off_in_L_h)', "0.00"),
-            "grain_in_kg": ("=SUM(malts_kg)", "0.00"),
-            "precursor_load": ("=DMS_LOAD(malts_dms,malts_kg,batch_volume_in_L)", "0"),
-            "evaporation_share": (
-                "=MIN(0.4,boil_rate_used/((planned_preboil_volume_in_L+batch_volume_in_L)/2))",
-                "0.0 %",
-            ),
-        },
-    )
-    workings.rows(
-        "malts",
-        "Malts, blank cells as 0",
-        {
-            "malt_{n}_kg": ('=IF(malt_{n}_mass="",0,malt_{n}_mass_in_kg)', "0.00"),
-            "malt_{n}_extract": ("=0+malt_{n}_yield", "0.0 %"),
-            "malt_{n}_lovibond": ('=IF(malt_{n}_color="",0,malt_{n}_color_in_Lovibond)', "0.0"),
-            "malt_{n}_dms": ("=0+malt_{n}_precursor", "0.0"),
-        },
-        {
-            "malt_{n}_kg": "malts_kg",
-            "malt_{n}_extract": "malts_extract",
-            "malt_{n}_lovibond": "malts_lovibond",
-            "malt_{n}_dms": "malts_dms",
-        },
-    )
-    workings.rows(
-        "hops",
-        "Hops: time in this boil, and the mean gravity from the addition to the end",
-        {
-            "hop_{n}_boiled": ("=MIN(0+hop_{n}_time,boil_time_in_min)", "0"),
-            "hop_{n}_mean_gravity": (
-                "=(WORT_PREBOIL_GRAVITY(batch_volume_in_L,original_gravity_in_SG,BOIL_OFF(boil_rate_used,hop_{n}_boiled))"
-                "+original_gravity_in_SG)/2",
-                "0.0000",
-            ),
-        },
-        {},
-    )
