@@ -117,10 +117,14 @@ def saturation(t: float) -> float:
 
 
 def boiling_point(metres: float) -> float:
-    """Water's, in the standard atmosphere (ISO 2533)."""
+    """Water's, in the standard atmosphere."""
+    return bisected(lambda t: saturation(t) - air_pressure(metres), 50, 120)
+
+
+def air_pressure(metres: float) -> float:
+    """kPa, of the standard atmosphere: ISO 2533."""
     height = 6356766 * metres / (6356766 + metres)
-    pressure = 101.325 * (1 - 0.0065 * height / 288.15) ** 5.25588
-    return bisected(lambda t: saturation(t) - pressure, 50, 120)
+    return 101.325 * (1 - 0.0065 * height / 288.15) ** 5.25588
 
 
 def heat_of_evaporation(t: float) -> float:
@@ -194,6 +198,7 @@ class HotSide:
         """`minutes` of cooling, without those of the stand."""
         self.boil, self.coolant, self.constant, self.minutes, self.stand = boil, coolant, constant, minutes, stand
         self.stand_temp = boil if stand_temp is None else stand_temp
+        self._known: dict[tuple[float, float], tuple[float, float]] = {}
 
     def until(self, t: float) -> float:
         """Minutes of cooling until it is as cold as t; never, where the water is no colder."""
@@ -257,13 +262,20 @@ class HotSide:
         k, v = precursor_decay(self.boil, half_life), volatility * evaporation / 60
         left = precursor * math.exp(-k * boiled)
         free = k * precursor / (v - k) * (math.exp(-k * boiled) - math.exp(-v * boiled))
+        made, kept = self._afterwards(half_life, volatility * stand_evaporation / 60)
+        return left * made + free * kept
 
-        def rates(state: list[float], t: float, held: bool) -> list[float]:
-            k = precursor_decay(t, half_life)
-            leaving = volatility * stand_evaporation / 60 if held else 0.0
-            return [-k * state[0], k * state[0] - leaving * state[1]]
+    def _afterwards(self, half_life: float, leaving: float) -> tuple[float, float]:
+        """DMS in the end of 1 of precursor, and of 1 of DMS, at the end of the boil; worked out once."""
+        if (half_life, leaving) not in self._known:
 
-        return self.run([left, free], rates)[1]
+            def rates(state: list[float], t: float, held: bool) -> list[float]:
+                k = precursor_decay(t, half_life)
+                return [-k * state[0], k * state[0] - (leaving if held else 0.0) * state[1]]
+
+            found = self.run([1.0, 0.0], rates)[1], self.run([0.0, 1.0], rates)[1]
+            self._known[half_life, leaving] = found
+        return self._known[half_life, leaving]
 
 
 def precursor_decay(t: float, half_life: float) -> float:
@@ -273,12 +285,12 @@ def precursor_decay(t: float, half_life: float) -> float:
 
 def boil_for_dms(limit: float, at_pitch: Callable[[float], float]) -> float:
     """Minutes after which DMS at pitching stays under the limit: the last crossing, coming down from ten hours."""
-    low, high = 0.0, 600.0
-    while high > 0 and at_pitch(high) <= limit:  # down in steps of ten minutes, then by halves
-        low, high = max(0.0, high - 10), max(0.0, high - 10)
-    if high <= 0 and at_pitch(0) <= limit:
+    minutes = 600
+    while minutes > 0 and at_pitch(minutes) <= limit:
+        minutes -= 1
+    if minutes == 0 and at_pitch(0) <= limit:
         return 0.0
-    return bisected(lambda t: limit - at_pitch(t), low, low + 10, 40)
+    return bisected(lambda t: limit - at_pitch(t), minutes, minutes + 1, 40)
 
 
 # -- beer ------------------------------------------------------------------------------------------------------------
@@ -334,13 +346,14 @@ def co2_volumes(t: float, bar: float) -> float:
     return share / (1 - share) * RHO * 1000 / 18.015 * 44.009 / VOLUME
 
 
-def co2_pressure(t: float, volumes: float) -> float:
-    """bar gauge, at sea level."""
-    return bisected(lambda gauge: co2_volumes(t, gauge + 1.01325) - volumes, -1.01, 30)
+def co2_pressure(t: float, volumes: float, metres: float = 0) -> float:
+    """bar gauge: over the air's pressure there."""
+    air = air_pressure(metres) / 100
+    return bisected(lambda gauge: co2_volumes(t, gauge + air) - volumes, -air, 30)
 
 
-def residual_co2(t: float) -> float:
-    return co2_volumes(t, 1.01325)
+def residual_co2(t: float, metres: float = 0) -> float:
+    return co2_volumes(t, air_pressure(metres) / 100)
 
 
 #: g/L of a volume of carbon dioxide, a real gas at 0 °C and 1 atm
@@ -356,6 +369,11 @@ _FROM_SUGAR = {
 
 def priming(volume: float, more: float, sugar: str) -> float:
     return volume * more * VOLUME / _FROM_SUGAR[sugar]
+
+
+def priming_alcohol(more: float) -> float:
+    """Share by volume: a mole of ethanol (46.069 g) with every one of carbon dioxide (44.009)."""
+    return more * VOLUME * 46.069 / 44.009 / (790.7 * RHO)
 
 
 def co2_to_come(original: float, now: float, final: float) -> float:

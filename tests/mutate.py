@@ -2,13 +2,15 @@
 
     python -m tests.mutate code brewfuncs/units.py brewfuncs/formulas     every mistake, each against the module's tests
     python -m tests.mutate code brewfuncs/xlsx --sample 100               a hundred of them, drawn at random
-    python -m tests.mutate sheets --sample 200                            in the formulas of the batch workbook
+    python -m tests.mutate sheets --sample 200                            in the formulas of the batch workbook, against
+                                                                          the model of a batch
     ... --tests tests/test_a.py tests/test_b.py                           against these tests; -j 2: two at a time
 
 A mistake is one that a tired person makes: < for <=, + for -, a number a little off, a condition turned round, one name
 for another. It is tried in a process of its own, which sees the mistaken code in place of the file: no file changes.
-What survives is listed with its place. Some survivors can't be told from the right answer; the others want a test.
-It takes from a second to half a minute a mistake, so it is no part of CI.
+A formula's is put into workbooks that the engine has loaded, and every cell is compared with the model of a batch. What
+survives is listed with its place. Some survivors can't be told from the right answer; the others want a test. It takes
+seconds a mistake, so it is no part of CI.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -58,6 +61,7 @@ class Mistake(NamedTuple):
     where: str
     what: str
     make: Callable[[], None]  # in the process that tries it, before anything of ours is imported
+    cells: tuple[tuple[str, str, str, str], ...] = ()  # of a sheet's: sheet, address, formula, mistaken formula
 
 
 # -- in code ---------------------------------------------------------------------------------------------------------
@@ -166,10 +170,10 @@ def in_sheets() -> Iterator[Mistake]:
     from brewfuncs.batch import demo, generate
     from brewfuncs.batch.plan import Plan
 
-    book = generate._build(Plan.of(demo.LANTERN_PALE), None)
+    book = generate._build(Plan.of(demo.LANTERN_PALE), None, embed=False)
     names = {name: definition.attr_text for name, definition in book.workbook.defined_names.items()}
     single = sorted(name for name, area in names.items() if ":" not in area)
-    at = {area.replace("$", "").replace("'", ""): name for name, area in names.items() if ":" not in area}
+    named = {area.replace("$", "").replace("'", ""): name for name, area in names.items() if ":" not in area}
     groups: dict[tuple[str, str, str], list[tuple[str, str]]] = {}
     for sheet in book.workbook.worksheets:
         if sheet.title in _BATCH:
@@ -185,14 +189,17 @@ def in_sheets() -> Iterator[Mistake]:
                     groups.setdefault(key, []).append((cell.coordinate, cell.value))
     for (sheet_name, _, _), cells in groups.items():
         first, formula = cells[0]
-        name = at.get(f"{sheet_name}!{first}", first)
-        for n, what in enumerate(_formula_changes(formula, single)):
-            if what[0]:
-                where = f"{sheet_name}!{first}" + (f" {name}" if name != first else "")
-                where += f" and {len(cells) - 1} more" if len(cells) > 1 else ""
-                yield Mistake(
-                    where, f"{what[0]} in {formula}", lambda s=sheet_name, c=cells, n=n: _misbuild(s, c, n, single)
-                )
+        name = named.get(f"{sheet_name}!{first}", first)
+        changes = [_formula_changes(old, single) for _, old in cells]
+        for n, (said, _) in enumerate(changes[0]):
+            changed = tuple(
+                (sheet_name, at, old, wrong[n][1])
+                for (at, old), wrong in zip(cells, changes, strict=True)
+                if len(wrong) > n
+            )
+            where = f"{sheet_name}!{first}" + (f" {name}" if name != first else "")
+            where += f" and {len(cells) - 1} more" if len(cells) > 1 else ""
+            yield Mistake(where, f"{said} in {formula}", partial(_misbuild, changed), changed)
 
 
 def _formula_changes(formula: str, names: Sequence[str]) -> list[tuple[str, str]]:
@@ -259,20 +266,68 @@ def _alike(name: str, names: Sequence[str]) -> str:
     return others[(others.index(name) + 1) % len(others)] if name in others and len(others) > 1 else ""
 
 
-def _misbuild(sheet: str, cells: Sequence[tuple[str, str]], n: int, names: Sequence[str]) -> None:
+def _misbuild(cells: Sequence[tuple[str, str, str, str]]) -> None:
+    """Make every workbook with the mistake in it."""
     from brewfuncs.batch import generate
 
     build = generate._build
 
-    def mistaken(*arguments: Any) -> Any:
-        book = build(*arguments)
-        for address, formula in cells:
+    def mistaken(*arguments: Any, **options: Any) -> Any:
+        book = build(*arguments, **options)
+        for sheet, address, right, wrong in cells:
             cell = book.workbook[sheet][address]
-            if cell.value == formula:
-                cell.value = _formula_changes(formula, names)[n][1]
+            if cell.value == right:
+                cell.value = wrong
         return book
 
     generate._build = mistaken
+
+
+def against_the_model(mistakes: Sequence[Mistake]) -> list[Mistake]:
+    """Those that no plan of the model tells from the right formulas."""
+    from brewfuncs.batch.generate import new
+    from brewfuncs.errors import BrewError
+    from brewfuncs.workbook.book import Book
+    from brewfuncs.xlsx.address import parse_address
+    from brewfuncs.xlsx.package import Package
+    from tests import batch_plans
+    from tests.batch_model import Batch
+    from tests.test_batch_model import differences, named_places
+
+    survivors = list(mistakes)
+    for name, plan in batch_plans.plans():
+        model, left = Batch(plan).named, []
+        with tempfile.NamedTemporaryFile(suffix=".xlsx") as file:
+            file.write(new(plan))
+            file.flush()
+            with Package(file.name) as package:
+                book, places = Book(package), named_places(package)
+
+                def wrong(book: Any = book, places: Any = places, model: Any = model) -> bool:
+                    values = {name: book.engine.value(*place) for name, place in places.items()}
+                    cells = {name: "" if value is None else value for name, value in values.items()}
+                    return next(differences(cells, model), None) is not None
+
+                assert not wrong(), f"without a mistake the plan {name} is not as the model has it"
+                for mistake in survivors:
+                    set_back = []
+                    try:
+                        for sheet, address, _, formula in mistake.cells:
+                            place = (sheet, *parse_address(address))
+                            set_back.append((place, book.engine.formula(*place)))
+                            ready = book.rewriter.rewrite(formula.removeprefix("="), *place, True)
+                            book.engine.set_formula(*place, f"={ready}")
+                        book.engine.calculate()
+                        noticed = wrong()
+                    except BrewError:  # the engine can't work it out: a cell in error
+                        noticed = True
+                    for place, formula in set_back:
+                        book.engine.set_formula(*place, formula)
+                    if not noticed:
+                        left.append(mistake)
+        print(f"{name}: {len(survivors) - len(left)} noticed, {len(left)} left", flush=True)
+        survivors = left
+    return survivors
 
 
 # -- trying them -----------------------------------------------------------------------------------------------------
@@ -359,6 +414,11 @@ def main() -> int:
             assert trial.mistake is not None
             print(f"{trial.mistake.where}  {trial.mistake.what}")
         return 0
+    if arguments.what == "sheets" and not arguments.tests:
+        left = against_the_model([trial.mistake for trial in trials if trial.mistake])
+        for mistake in left:
+            print(f"\n{mistake.where}  {mistake.what}")
+        return _tally(len(trials), len(left))
     for name in _HEAVY:
         with suppress(ImportError):
             importlib.import_module(name)
@@ -385,8 +445,12 @@ def main() -> int:
             print(".", end="", flush=True)
 
     run(trials, arguments.j, 20 + 10 * max(times), tell)
-    noticed = tried - len(survivors)
-    print(f"\n{tried} mistakes, {noticed} noticed ({noticed / max(1, tried):.1%}), {len(survivors)} survived")
+    return _tally(tried, len(survivors))
+
+
+def _tally(tried: int, survived: int) -> int:
+    noticed = tried - survived
+    print(f"\n{tried} mistakes, {noticed} noticed ({noticed / max(1, tried):.1%}), {survived} survived")
     return 0
 
 

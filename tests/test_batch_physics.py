@@ -23,6 +23,10 @@ class Pair(NamedTuple):
     relative: float = 1e-9  # both are exact but for rounding; Runge and Kutta's steps are good for 1e-6
 
 
+def boil_for_dms(precursor: float, evaporation: float, hot: HotSide) -> float:
+    return physics.boil_for_dms(60, lambda minutes: hot.dms(precursor, minutes, evaporation, 65, 38))
+
+
 #: ranges of brewing: volumes in L, gravities, °C, minutes, shares
 L, LATE, SG, LOW, HIGH = (5, 60), (0.5, 8), (1.02, 1.1), (1.03, 1.045), (1.05, 1.08)
 COOL, FACTOR, MASS, ALPHA, MINUTES = (1, 20), (1.0, 1.06), (5, 100), (0.02, 0.2), (1, 90)
@@ -143,7 +147,7 @@ PAIRS = [
     Pair(
         "boil for dms",
         lambda s, e, boil, cold, k, n, m, at: b.dms_boil_minutes(s, 60, e, n, k, cold, 65, 38, boil, m, at),
-        lambda s, e, *course: physics.boil_for_dms(60, lambda t: HotSide(*course).dms(s, t, e, 65, 38)),
+        lambda s, e, *course: boil_for_dms(s, e, HotSide(*course)),
         ((200, 3000), (0.05, 0.3), *COOLING),
         1e-6,
     ),
@@ -153,8 +157,8 @@ PAIRS = [
     Pair("attenuation", b.beer_attenuation, physics.attenuation, (HIGH, (1.0, 1.03))),
     Pair("energy", b.beer_energy, physics.energy, (HIGH, (1.0, 1.03))),
     Pair("fermenting", b.beer_refractometer, physics.beer_refractometer, ((12, 18), (6, 11), FACTOR)),
-    Pair("pressure", b.beer_co2_pressure, physics.co2_pressure, (COOL, (2, 3.5))),
-    Pair("residual", b.beer_residual_co2, physics.residual_co2, (COOL,)),
+    Pair("pressure", b.beer_co2_pressure, physics.co2_pressure, (COOL, (2, 3.5), (0, 3000))),
+    Pair("residual", b.beer_residual_co2, physics.residual_co2, (COOL, (0, 3000))),
     Pair("to come", b.beer_co2_to_come, physics.co2_to_come, (HIGH, (1.015, 1.03), (1.0, 1.014))),
     *(
         Pair(

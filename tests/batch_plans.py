@@ -1,0 +1,368 @@
+"""Plans for the model of a batch: written ones for what must come up, and drawn ones that differ in all inputs at once.
+
+All of it is invented.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+import random
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from brewfuncs.batch import demo
+from brewfuncs.batch.plan import Plan
+from tests import batch_physics as physics
+from tests.batch_model import Batch
+
+Tables = dict[str, Any]
+
+
+def merged(base: Mapping[str, Any], *changes: Mapping[str, Any]) -> Tables:
+    """Tables over tables; a list replaces a list."""
+    found = copy.deepcopy(dict(base))
+    for change in changes:
+        for key, value in change.items():
+            found[key] = found[key] | value if isinstance(value, dict) and key in found else copy.deepcopy(value)
+    return found
+
+
+#: an American double strength ale, by extract and sugar too, at altitude, brewed shorter; its hops stand
+GRANITE: Tables = {
+    "batch": {"name": "Granite Double", "date": "2026-05-02", "volume": "5.5 gal", "gravity": "1.082",
+              "bitterness": 70, "bittering": "kinetic"},
+    "kettle": {"size": "8 gal", "loss": "2 qt", "boil_off": "1.3 gal/h", "fermenter_loss": "1 qt", "topup": "0.4 gal"},
+    "malts": [
+        {"name": "Pale ale malt", "mass": "12 lb", "yield": "79 %", "color": "3 °L", "precursor": "1.5 mg/kg"},
+        {"name": "Caramel malt", "mass": "12 oz", "color": "40 °L", "precursor": "0.4 mg/kg"},
+        {"name": "Dry malt extract", "mass": "1 lb", "color": "4 °L", "precursor": "0.8 mg/kg"},
+        {"name": "Candy sugar", "mass": "0.5 lb", "color": "0 °L", "goes": "fermenter"},
+    ],
+    "mash": {"efficiency": "68 %", "ratio": "1.4 qt/lb", "grain_temp": "64 °F", "temp": "152 °F",
+             "mashout_temp": "168 °F", "mashout_time": 8, "absorption": "0.5 qt/lb", "loss": "1 qt"},
+    "boil": {"time": 75, "altitude": "5280 ft"},
+    "stand": {"time": 25, "temp": "180 °F", "boil_off": "0.2 gal/h"},
+    "hops": [
+        {"name": "Ostrane", "mass": "1.5 oz", "alpha": "13.5 %", "time": 75},
+        {"name": "Velmark", "mass": "1 oz", "alpha": "7 %", "time": 30},
+        {"name": "Tarrow", "mass": "2 oz", "alpha": "11 %", "time": 4},
+        {"name": "Tarrow", "mass": "3 oz", "alpha": "11 %", "time": 25, "stand_temp": "180 °F"},
+    ],
+    "chill": {"time": 28, "coolant_temp": "60 °F", "cooling": "0.07 /min"},
+    "yeast": {"attenuation": "74 %"},
+    "dms": {"limit": "60 µg/L", "volatility": 40, "precursor_half_life": 36},
+    "shorter": {"time": 35, "brewed": "shorter", "old_style_precursor": "9 mg/kg"},
+    "later": [{}, {"time": 20}],
+    "instruments": {"hydrometer_temp": "60 °F", "refractometer_factor": 1.02},
+    "fermentation": {"temp": "66 °F", "ramp_day": "5 d", "end_temp": "71 °F", "per_day": "1.5 Δ°F", "pitch_rate": 1},
+    "package": {"kind": "keg", "target": "2.6 vol", "temp": "40 °F", "warmest": "86 °F", "rating": "60 psi"},
+}  # fmt: skip
+GRANITE_MEASURED: Tables = {
+    "day": {
+        "preboil_volume": "6.4 gal", "preboil_volume_temp": "150 °F", "preboil_gravity": "1.062",
+        "preboil_gravity_temp": "90 °F", "boil_for": 45, "boil_start": "10:40", "midboil_minutes": 20,
+        "midboil_volume": "6.2 gal", "midboil_volume_temp": "201 °F", "midboil_brix": 17.5, "boiled_minutes": 47,
+        "postboil_volume": "5.8 gal", "postboil_volume_temp": "199 °F", "postboil_brix": 18.9,
+        "extract_added": "0.3 lb", "stood_minutes": 31, "stood_temp": "176 °F", "chill_start_temp": "175 °F",
+        "chill_end_temp": "70 °F", "chilled_minutes": 33, "fermenter_volume": "5.3 gal",
+    },
+    "fermented": {"warmest_temp": "72 °F", "package_volume": "5 gal"},
+    "readings": [
+        {"day": "2 d", "brix": 14.0}, {"day": "6 d", "brix": 11.2}, {"day": "9 d", "gravity": "1.024"},
+        {"day": "12 d", "gravity": "1.0215", "gravity_temp": "68 °F"},
+    ],
+}  # fmt: skip
+#: a small weak bitter in imperial units, covered, nothing known of its malt's precursor
+HEDGE: Tables = {
+    "batch": {"name": "Hedge Mild", "volume": "1.2 imp gal", "gravity": "1.031", "bittering": "rager smooth"},
+    "kettle": {"size": "1.5 imp gal", "loss": "0.1 imp gal", "boil_off": "0.3 imp gal/h", "fermenter_loss": "0.5 pt"},
+    "malts": [
+        {"name": "Mild malt", "mass": "1.4 lb", "yield": "78 %", "color": "10 EBC"},
+        {"name": "Chocolate malt", "mass": "1 oz", "yield": "68 %", "color": "900 EBC"},
+        {"name": "Invert syrup", "mass": "2 oz", "color": "60 EBC"},
+    ],
+    "mash": {"efficiency": "80 %", "ratio": "2.5 L/kg", "mashout_time": 0},
+    "boil": {"time": 40, "kettle": "covered"},
+    "hops": [{"name": "Orlowen", "mass": "0.5 oz", "alpha": "4.5 %", "time": 40},
+             {"mass": "0.2 oz", "alpha": "1.5 %", "time": 50}],
+    "chill": {"time": 60, "coolant_temp": "68 °F", "cooling": "0.02 /min"},
+    "shorter": {"time": 12, "brewed": "as found"},
+    "package": {"kind": "bottles", "target": "1.6 vol", "sugar": "glucose monohydrate", "bottle": "500 mL"},
+    "cleaning": {"acid_name": "A", "acid_label_dose": "1 fl oz", "acid_label_water": "4 gal", "acid_volume": "2 gal",
+                 "acid_poured": "1 fl oz", "acid_share": "30 %", "acid_density": "1.18 kg/L",
+                 "chlorine_label_dose": "2 mL", "chlorine_label_water": "1 L", "chlorine_volume": "5 L",
+                 "chlorine_poured": "8 mL", "chlorine_share": "12 %"},
+}  # fmt: skip
+#: a cubic metre of lager, in °P, from a malt with much precursor; too long a boil for nothing
+QUARRY: Tables = {
+    "batch": {"name": "Quarry Lager", "volume": "10 hL", "gravity": "11.8 °P", "bitterness": 24,
+              "bittering": "rager table"},
+    "kettle": {"size": "14 hL", "loss": "40 L", "boil_off": "90 L/h", "fermenter_loss": "25 L"},
+    "malts": [{"name": "Pilsner malt", "mass": "185 kg", "yield": "80 %", "color": "3 EBC", "precursor": "9 mg/kg"},
+              {"name": "Wheat", "mass": "12 kg", "color": "2 SRM", "precursor": "2 mg/kg"}],
+    "mash": {"efficiency": "91 %", "ratio": "3.8 L/kg", "temp": "64 °C", "loss": "30 L"},
+    "boil": {"time": 90, "altitude": "420 m"},
+    "hops": [{"name": "Orlowen", "mass": "1.1 kg", "alpha": "4.2 %", "time": 80},
+             {"name": "Orlowen", "mass": "0.8 kg", "alpha": "4.2 %", "time": 12}],
+    "chill": {"time": 45, "coolant_temp": "8 °C", "cooling": "0.06 /min"},
+    "yeast": {"attenuation": "82 %"},
+    "dms": {"limit": "50 µg/L", "volatility": 70, "precursor_half_life": 38},
+    "shorter": {"time": 50, "brewed": "shorter"},
+    "fermentation": {"temp": "10 °C", "ramp_day": "7 d", "end_temp": "14 °C", "per_day": "1 K", "pitch_rate": 1.5},
+    "package": {"kind": "bottles", "target": "3.4 vol", "warmest": "35 °C", "rating": "6 bar", "bottle": "330 mL"},
+}  # fmt: skip
+_READINGS: dict[str, list[Tables]] = {
+    "steady": [{"day": "5 d", "gravity": "1.020"}, {"day": "12 d", "gravity": "1.0115"},
+               {"day": "15 d", "gravity": "1.0115"}],
+    "steady and high": [{"day": "5 d", "gravity": "1.021"}, {"day": "8 d", "gravity": "1.021"}],
+    "falling": [{"day": "3 d", "gravity": "1.025"}, {"day": "5 d", "gravity": "1.018"}],
+    "again": [{"day": "9 d", "gravity": "1.0115"}],
+    "refractometer": [{"day": "5 d", "gravity": "1.015"}, {"day": "9 d", "brix": 6.4}],
+    "undated": [{"gravity": "1.015"}],
+    "disagreeing": [{"day": "8 d", "gravity": "1.010"}, {"day": "10 d", "gravity": "1.014"}],
+}  # fmt: skip
+LANTERN = demo.LANTERN_PALE
+_STRONG = {"preboil_volume": "24 L", "preboil_volume_temp": "20 °C", "preboil_gravity": "1.056",
+           "preboil_gravity_temp": "20 °C"}  # fmt: skip
+_THIN = {"preboil_volume": "27 L", "preboil_volume_temp": "65 °C", "preboil_gravity": "1.038",
+         "preboil_gravity_temp": "20 °C"}  # fmt: skip
+_AFTER = {"postboil_volume": "22 L", "postboil_volume_temp": "97 °C", "postboil_gravity": "1.055",
+          "postboil_gravity_temp": "25 °C", "boiled_minutes": 62}  # fmt: skip
+
+WRITTEN: dict[str, Tables] = {
+    "pale": LANTERN,
+    "pale, measured": merged(LANTERN, demo.LANTERN_PALE_MEASURED),
+    "granite": GRANITE,
+    "granite, measured": merged(GRANITE, GRANITE_MEASURED),
+    "hedge": HEDGE,
+    "hedge, warm and slow": merged(HEDGE, {"boil": {"kettle": "open"}, "stand": {"time": 40}}),
+    "quarry": QUARRY,
+    "quarry, as found": merged(QUARRY, {"shorter": {"brewed": "as found"}}, {"readings": _READINGS["steady"]}),
+    "nothing yet": {"batch": {"volume": "20 L", "gravity": "1.048"}, "kettle": {"boil_off": "4 L/h"},
+                    "boil": {"time": 60}},
+    "hops alone": {"batch": {"volume": "20 L", "gravity": "1.048"}, "kettle": {"boil_off": "4 L/h"},
+                   "boil": {"time": 60}, "hops": LANTERN["hops"]},
+    "too strong": merged(LANTERN, {"day": _STRONG, "readings": _READINGS["steady and high"]}),
+    "too strong, pilsner": merged(demo.SLATE_PILSNER, {"day": _STRONG | _AFTER, "readings": _READINGS["falling"]}),
+    "thin": merged(LANTERN, {"day": _THIN | {"midboil_minutes": 30, "midboil_brix": 10.5, "water_added": "1 L"},
+                             "readings": _READINGS["again"]}),
+    "thin, covered": merged(LANTERN, {"day": _THIN, "boil": {"kettle": "covered"}, "readings": _READINGS["undated"]}),
+    "reading it by brix": merged(LANTERN, {"readings": _READINGS["refractometer"], "package": {"rating": "2 bar"}}),
+    "reading it oddly": merged(LANTERN, {"readings": _READINGS["disagreeing"]}),
+}  # fmt: skip
+
+
+def drawn(seed: int) -> Tables:
+    """Every input somewhere in its range, in any unit, read or not."""
+    pick = random.Random(seed)
+    number = pick.uniform
+
+    def some(low: float, high: float, unit: str = "", decimals: int = 3) -> str:
+        return f"{number(low, high):.{decimals}f} {unit}".strip()
+
+    volume = number(4, 120)
+    kettle_volume = volume * number(1.2, 1.6)
+    gravity = number(1.035, 1.09)
+    grain = volume * (gravity - 1) * 4.9  # roughly what it takes
+    minutes = pick.randint(20, 100)
+    metric = pick.random() < 0.5
+
+    def litres(value: float) -> str:
+        return f"{value:.3f} L" if metric else f"{value / 3.785411784:.3f} gal"
+
+    malts = [
+        {"name": "Pale malt", "mass": f"{grain * number(0.8, 1):.3f} kg", "yield": some(74, 82, "%"),
+         "color": some(3, 12, "EBC"), "precursor": some(0.5, 9, "mg/kg")},
+        {"name": pick.choice(["Crystal malt", "Roast barley", "Flaked oats", "Wheat"]),
+         "mass": f"{grain * number(0.02, 0.1):.3f} kg", "color": some(20, 80, "EBC"), "precursor": some(0, 2, "mg/kg")},
+        {"name": pick.choice(["White sugar", "Honey", "Liquid extract"]), "mass": f"{grain * number(0.01, 0.1):.3f} kg",
+         "color": some(0, 10, "EBC"), "precursor": some(0, 1, "mg/kg"),
+         "goes": pick.choice(["kettle", "fermenter", "mash"])},
+    ]  # fmt: skip
+    hops: list[Tables] = [
+        {"name": f"Hop {n}", "mass": f"{volume * number(0.3, 2):.2f} g", "alpha": some(3, 16, "%"),
+         "time": pick.randint(0, minutes)}
+        for n in range(pick.randint(1, 6))
+    ]  # fmt: skip
+    hops[0]["time"] = minutes
+    for _ in range(pick.randint(0, 2)):
+        hops.append({"name": "Standing", "mass": f"{volume:.2f} g", "alpha": some(5, 14, "%"),
+                     "time": pick.randint(5, 40), "stand_temp": some(70, 88, "°C")})  # fmt: skip
+    day: Tables = {}
+    for when, factor, rise in (("preboil", 1.15, -0.006), ("midboil", 1.08, -0.003), ("postboil", 1.0, 0.0)):
+        if pick.random() < 0.75:
+            day[f"{when}_volume"] = litres(volume * factor * number(0.97, 1.05))
+            day[f"{when}_volume_temp"] = some(20, 99, "°C")
+        if pick.random() < 0.6:
+            day[f"{when}_gravity"] = f"{gravity + rise + number(-0.004, 0.004):.4f}"
+            day[f"{when}_gravity_temp"] = some(15, 40, "°C")
+        else:
+            day[f"{when}_brix"] = f"{number(0.95, 1.05) * 1000 * (gravity + rise - 1) / 3.9:.2f}"
+    day |= {"midboil_minutes": pick.randint(5, 20), "boiled_minutes": minutes + pick.randint(-4, 9)}
+    if pick.random() < 0.5:
+        day |= {"chill_start_temp": some(80, 95, "°C"), "chill_end_temp": some(24, 35, "°C"),
+                "chilled_minutes": pick.randint(12, 40), "stood_minutes": pick.randint(0, 30),
+                "stood_temp": some(70, 90, "°C"), "boil_start": f"{pick.randint(7, 23):02}:{pick.randint(0, 59):02}",
+                "extract_added": some(0.05, 0.3, "kg"), "boil_for": minutes + pick.randint(-5, 10)}  # fmt: skip
+    final = 1 + (gravity - 1) * number(0.2, 0.28)
+    readings: list[Tables] = [
+        {"day": f"{n} d", "gravity": f"{final + (gravity - final) * number(0, 1) / n:.4f}",
+         "gravity_temp": some(16, 24, "°C")}
+        for n in (2, 5, 8, 12)
+    ] + [{"day": f"{pick.randint(13, 16)} d", "gravity": f"{final:.4f}"}]  # fmt: skip
+    temp = number(9, 20)
+    acid: Tables = {
+        "acid_label_dose": some(1, 3, "mL"), "acid_label_water": some(0.8, 1.5, "L"), "acid_volume": some(5, 30, "L"),
+        "acid_share": some(20, 75, "%"), "acid_density": some(1.1, 1.5, "kg/L"),
+        "alkalinity": some(0, 150, "mg/L"), "chlorine_label_dose": some(10, 25, "mL"),
+        "chlorine_label_water": some(8, 12, "L"), "chlorine_volume": some(5, 25, "L"),
+        "chlorine_share": some(3, 13, "%"), "chlorine_density": some(1.02, 1.2, "kg/L"),
+        "chlorine_poured": some(5, 60, "mL"), "film": some(20, 100, "µm"), "area": some(0.2, 2, "m²"),
+        "air_temp": some(10, 28, "°C"), "humidity": some(20, 80, "%"), "air_moves": some(5, 20),
+    }  # fmt: skip
+    if pick.random() < 0.6:
+        acid |= {"acid_poured": some(5, 60, "mL"), "acid_solids": some(20, 60, "%"),
+                 "acid_label_most": some(3, 5, "mL"), "chlorine_label_most": some(20, 30, "mL")}  # fmt: skip
+    return {
+        "batch": {"volume": litres(volume), "gravity": f"{gravity:.4f}", "date": "2026-02-01",
+                  "bittering": pick.choice(["tinseth", "kinetic", "rager smooth", "rager table"])}
+        | ({"bitterness": pick.randint(15, 80)} if pick.random() < 0.7 else {}),
+        "kettle": {"size": litres(kettle_volume), "loss": litres(volume * number(0, 0.1)),
+                   "boil_off": f"{volume * number(0.05, 0.25):.3f} L/h", "fermenter_loss": litres(volume * 0.03),
+                   "topup": litres(pick.choice([0, volume * number(0.02, 0.2)]))},
+        "malts": malts,
+        "mash": {"efficiency": some(60, 90, "%"), "ratio": some(2.2, 4.5, "L/kg"), "grain_temp": some(5, 25, "°C"),
+                 "temp": some(62, 69, "°C"), "mashout_temp": some(74, 79, "°C"), "mashout_time": pick.randint(0, 20),
+                 "absorption": some(0.6, 1.2, "L/kg"), "loss": some(0, 1, "L")},
+        "boil": {"time": minutes, "altitude": some(0, 2500, "m"),
+                 "kettle": "covered" if pick.random() < 0.15 else "open"},
+        "stand": {"boil_off": some(0, 1, "L/h")}
+        | ({"time": pick.randint(0, 40), "temp": some(72, 90, "°C")} if pick.random() < 0.5 else {}),
+        "hops": hops,
+        "chill": {"time": pick.randint(8, 60), "coolant_temp": some(5, 22, "°C"), "cooling": some(0.03, 0.2, "/min")},
+        "yeast": {"attenuation": some(68, 84, "%")},
+        "dms": {"limit": some(30, 150, "µg/L"), "volatility": some(18, 75), "precursor_half_life": some(32, 41)},
+        "shorter": {"time": pick.randint(10, minutes), "brewed": pick.choice(["as found", "shorter"]),
+                    "old_style_precursor": some(5, 14, "mg/kg")},
+        "instruments": {"hydrometer_temp": some(15, 20, "°C"), "refractometer_factor": some(1, 1.06)},
+        "fermentation": {"temp": f"{temp:.2f} °C", "ramp_day": f"{pick.randint(2, 8)} d",
+                         "end_temp": f"{temp + number(0.5, 4):.2f} °C", "per_day": some(0.5, 2, "K"),
+                         "pitch_rate": some(0.5, 1.5)},
+        "package": {"kind": pick.choice(["bottles", "keg"]), "target": some(1.5, 3.2, "vol"), "temp": some(1, 12, "°C"),
+                    "sugar": pick.choice(["sucrose", "glucose", "maltose monohydrate"]), "bottle": some(300, 750, "mL"),
+                    "warmest": some(20, 35, "°C")} | ({"rating": some(2, 8, "bar")} if pick.random() < 0.5 else {}),
+        "cleaning": acid,
+        "day": day,
+        "readings": readings,
+    }  # fmt: skip
+
+
+def plans() -> Iterator[tuple[str, Plan]]:
+    for name, tables in WRITTEN.items():
+        yield name, Plan.of(tables, measured=True)
+    for seed in range(6):
+        yield f"drawn {seed}", Plan.of(drawn(seed), measured=True)
+    yield from edges()
+
+
+#: a plan on which every rule can stand on either side of its limit; numbers in base units
+_BALANCED: Tables = {
+    "batch": {"volume": "20 L", "gravity": "1.050", "bittering": "tinseth"},
+    "kettle": {"size": "36 L", "loss": "1 L", "boil_off": "3 L/h", "fermenter_loss": "1 L"},
+    "malts": [{"name": "Pale malt", "mass": "4.3 kg", "yield": "79 %", "color": "6 EBC", "precursor": "3 mg/kg"}],
+    "mash": {"efficiency": "75 %"},
+    "boil": {"time": 60},
+    "hops": [
+        {"name": "First", "mass": "30 g", "alpha": "8 %", "time": 60},
+        {"name": "Second", "mass": "20 g", "alpha": "6 %", "time": 20},
+        {"name": "Third", "mass": "20 g", "alpha": "6 %", "time": 15},
+    ],
+    "chill": {"time": 20, "coolant_temp": "15 °C", "cooling": "0.1 /min"},
+    "yeast": {"attenuation": "77 %"},
+    "shorter": {"time": 30},
+    "fermentation": {"temp": "19 °C", "end_temp": "21 °C"},
+    "cleaning": {"acid_label_dose": "1.6 mL", "acid_label_water": "1 L", "acid_volume": "20 L", "acid_share": "50 %",
+                 "acid_density": "1.3 kg/L", "acid_poured": "32 mL", "chlorine_label_dose": "2 mL",
+                 "chlorine_label_water": "1 L", "chlorine_volume": "10 L", "chlorine_share": "5 %",
+                 "chlorine_poured": "20 mL"},
+    "day": {"preboil_volume": "23 L", "preboil_volume_temp": "20 °C", "preboil_gravity": "1.045",
+            "preboil_gravity_temp": "20 °C", "postboil_volume": "20.1 L", "postboil_volume_temp": "20 °C",
+            "postboil_gravity_temp": "20 °C", "boiled_minutes": 60},
+    "readings": [{"day": "4 d", "gravity": "1.030"}, {"day": "8 d", "gravity": "1.0115"},
+                 {"day": "10 d", "gravity": "1.0115"}],
+}  # fmt: skip
+
+
+def edges() -> Iterator[tuple[str, Plan]]:
+    """Just inside and just outside of every limit at once, the two ends of each range in turn."""
+    for name, side in (("inside", -1), ("outside", 1)):
+        for end in (-1, 1):
+            yield f"just {name}, {'low' if end < 0 else 'high'}", Plan.of(_at_the_edge(side, end), measured=True)
+
+
+def _at_the_edge(side: int, end: int) -> Tables:
+    """`side`: 1 beyond the limit, -1 within it; `end`: which end of the ranges."""
+    little = 1e-4 * side
+
+    def share(low: float, high: float) -> str:
+        return f"{100 * (low - little if end < 0 else high + little):.4f} %"
+
+    def near(value: float, by: float) -> float:
+        return value + end * (by + 0.01 * by * side)
+
+    efficiency, alpha = share(0.5, 0.95), share(0.02, 0.2)
+    tables = merged(
+        _BALANCED,
+        {"mash": {"efficiency": efficiency}, "malts": [{**_BALANCED["malts"][0], "mass": "5 kg"}]},
+        {
+            "hops": [
+                {**_BALANCED["hops"][0], "alpha": alpha},
+                {**_BALANCED["hops"][1], "time": (20 if end < 0 else 45) + end * (side + 1) // 2},
+                {**_BALANCED["hops"][2], "time": 15 + (side + 1) // 2},
+                {"name": "Hot", "mass": "10 g", "alpha": "5 %", "time": 10, "stand_temp": f"{100.4 + 0.05 * side} °C"},
+            ]
+        },
+    )
+    model = Batch(Plan.of(tables, measured=True))
+    # the gravity wanted half again what a hydrometer tells from the one that comes out, and the same after the boil
+    tables["batch"]["gravity"] = f"{near(model['pitch_gravity_planned'], 0.0015):.7f}"
+    tables["kettle"]["boil_off"] = f"{_boil_off(model, 0.04 - little if end < 0 else 0.2 + little):.7f} L/h"
+    model = Batch(Plan.of(tables, measured=True))
+    tables["kettle"]["size"] = f"{model['hot_preboil_volume_in_L'] / (0.85 + little):.5f} L"
+    tables["batch"]["bitterness"] = f"{near(model['bitterness_planned'], 0.05 * model['bitterness_planned']):.5f}"
+    # five minutes above 80 °C
+    hot = model["boiling_temp_in_C"]
+    tables["chill"]["cooling"] = f"{math.log((hot - 15) / (80 - 15)) / (5 + little * 100):.7f} /min"
+    tables["stand"] = {"time": 0}
+    tables["shorter"]["time"] = 15 - (side + 1) // 2 if end < 0 else 40
+    tables["shorter"]["brewed"] = "shorter" if end < 0 else "as found"
+    # extract after the boil against before
+    before = physics.extract(23, 1.045)
+    off = 1 + end * (0.03 + little)
+    tables["day"]["postboil_gravity"] = f"{physics.gravity_of_extract(before * off, 20.1):.7f}"
+    model = Batch(Plan.of(tables, measured=True))
+    limit = model["dms_planned_high" if end < 0 else "dms_planned_low"]
+    tables["dms"] = {"limit": f"{limit * (1 - little):.6f} µg/L"}
+    # a tenth off the label's dose, a thousandth over its most, and as much carbonation as is known to be safe
+    poured = 1 + end * (0.1 + little)
+    tables["cleaning"] |= {"acid_poured": f"{32 * poured:.5f} mL", "acid_label_most": f"{1.6 * 1.2:.4f} mL",
+                           "chlorine_poured": f"{20 * (1.001 + little):.6f} mL"}  # fmt: skip
+    tables["fermentation"]["end_temp"] = f"{21 - 0.001 * side} °C"
+    tables["package"] = {"kind": "bottles", "target": f"{3 + 0.001 * side} vol"}
+    if end > 0:
+        tables["package"]["rating"] = "4 bar"
+        model = Batch(Plan.of(tables, measured=True))
+        if model["pressure_warmest_in_bar"] is not None:
+            tables["package"]["rating"] = f"{model['pressure_warmest_in_bar'] * (1 - little):.6f} bar"
+    return tables
+
+
+def _boil_off(model: Batch, hourly: float) -> float:
+    """L/h that are this share of the mean volume in the kettle."""
+
+    def share(rate: float) -> float:
+        volume = physics.with_water(20, model["kettle_gravity"], rate * model["brewed_minutes"] / 60)[0]
+        return rate / ((volume + 20) / 2) - hourly
+
+    return physics.bisected(share, 0.1, 30)
