@@ -56,6 +56,13 @@ def test_the_names_and_the_cells_that_call_them_change_and_nothing_else(tmp_path
     }
     for content in after.values():
         ElementTree.fromstring(content)
+    metadata = ElementTree.fromstring(after["xl/metadata.xml"])
+    assert [
+        element.attrib for element in metadata.iter() if element.tag.endswith(("}rc", "}dynamicArrayProperties"))
+    ] == [
+        {"fDynamic": "1", "fCollapsed": "0"},
+        {"t": "1", "v": "0"},
+    ]
     sheet = after["xl/worksheets/sheet1.xml"].decode()
     assert '<c r="B1" cm="1"><f t="array" ref="B1">BOIL_OFF(A1,30)</f><v>2.25</v></c>' in sheet
     assert '<c r="B2" cm="1"><f t="array" ref="B2">1+BOIL_OFF(A1,60)</f><v>5.5</v></c>' in sheet
