@@ -5,6 +5,7 @@ import math
 import re
 import shutil
 import subprocess
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -76,7 +77,8 @@ def test_node_imports_the_module(tmp_path: Path) -> None:
             import {{ apply, BrewError, functions, version }} from "{path.as_uri()}";
             const wrong = apply("BOIL_OFF", [4.5, -10]);
             console.log(JSON.stringify([apply("boil_off", ["4.5 L/h", [30, 60]]), wrong instanceof BrewError,
-              wrong.code, wrong.message, Object.keys(functions).length, version, apply("BOIL", []).code]));
+              wrong.code, wrong.message, Object.keys(functions).length, version, apply("BOIL", []).code,
+              functions.BOIL_OFF, functions.HOP_UTILIZATION.parameters[2].words[0]]));
         """],
         capture_output=True,
         check=True,
@@ -84,4 +86,13 @@ def test_node_imports_the_module(tmp_path: Path) -> None:
     )  # fmt: skip
     assert json.loads(said.stdout) == [
         [[2.25], [4.5]], True, "#NUM!", "minutes -10 min is outside 0 to 600 min", len(CATALOGUE), __version__, "#N/A",
+        {
+            "parameters": [
+                {"name": "boil_off_rate", "unit": "L/h", "required": True, "low": 0, "high": sys.float_info.max},
+                {"name": "minutes", "unit": "min", "required": True, "low": 0, "high": 600},
+            ],
+            "unit": "L",
+            "source": "Definition: rate times time; revision 1",
+        },
+        "tinseth",
     ]  # fmt: skip

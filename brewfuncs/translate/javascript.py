@@ -23,8 +23,7 @@ _HERE = Path(__file__).parent
 
 def module() -> str:
     """brewfuncs.js: an ES module that exports `apply`, `BrewError`, `functions` and `version`."""
-    exports = "const functions = FUNCTIONS, version = VERSION;\nexport { BrewError, apply, functions, version };"
-    return f"{core()}\n{exports}\n"
+    return f"{core()}\n{(_HERE / 'exports.js').read_text(encoding='utf-8')}"
 
 
 def core() -> str:

@@ -17,7 +17,7 @@ export interface Apply {
 /** A function called the way a sheet does. */
 export declare const apply: Apply;
 export interface Declared {
-  parameters: { name: string; required?: true; words?: string[]; low?: number; high?: number }[];
+  parameters: { name: string; unit: string; required: boolean; words?: string[]; low?: number; high?: number }[];
   /** of the answer */
   unit?: string;
   source: string;
