@@ -55,6 +55,7 @@ else:
         dms_load,
         dms_precursor_left,
     )
+    from .formulas.hopage import hop_aged_alpha, hop_storage_loss
     from .formulas.hops import (
         hop_aroma_left,
         hop_balance,
@@ -98,6 +99,14 @@ else:
         water_density,
         water_residual_alkalinity,
         water_salt,
+    )
+    from .formulas.watertreatment import (
+        mash_acid,
+        mash_ph,
+        water_acid,
+        water_acid_ph,
+        water_blend,
+        water_sulfite,
     )
     from .formulas.wort import (
         wort_blend,
@@ -163,6 +172,7 @@ __all__ = [
     "dms_precursor_left",
     "evaluate",
     "evaluate_table",
+    "hop_aged_alpha",
     "hop_aroma_left",
     "hop_balance",
     "hop_bitterness",
@@ -171,11 +181,14 @@ __all__ = [
     "hop_iso_yield_cooling",
     "hop_mass",
     "hop_stand_bitterness",
+    "hop_storage_loss",
     "hop_swap_mass",
     "hop_utilization",
+    "mash_acid",
     "mash_lauter_efficiency",
     "mash_pasteur_ramp",
     "mash_pasteur_units",
+    "mash_ph",
     "mash_rest_temp",
     "mash_step_water",
     "mash_strike_temp",
@@ -193,9 +206,13 @@ __all__ = [
     "sani_residue",
     "sani_strength",
     "unit_convert",
+    "water_acid",
+    "water_acid_ph",
+    "water_blend",
     "water_density",
     "water_residual_alkalinity",
     "water_salt",
+    "water_sulfite",
     "wort_blend",
     "wort_color",
     "wort_efficiency",

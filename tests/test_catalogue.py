@@ -101,6 +101,14 @@ UNIT_CONVERT(value [], from_unit [], to_unit []) ->
 BREW_REASON(function_name [], arguments... []) -> text
 BREW_SOURCE(function_name []) -> text
 HOP_EQUIVALENT_MINUTES(cool_minutes [min], coolant [°C]=20, cooling [/min]=0.1, boil_temp [°C]=100, stand_minutes [min]=0, stand_temp [°C]=boil_temp) -> min
+HOP_AGED_ALPHA(alpha [], half_year_loss [], days [d], temp [°C]=20, packing []=open) ->
+HOP_STORAGE_LOSS(index []) ->
+WATER_BLEND(concentration_1 [mg/L], volume_1 [L], concentration_2 [mg/L], volume_2 [L]) -> mg/L
+WATER_SULFITE(volume [L], chlorine [mg/L], salt []=sodium metabisulfite) -> g
+WATER_ACID(volume [L], alkalinity [mg/L], ph [pH], target [pH], acid []=lactic, share []=0.8) -> g
+WATER_ACID_PH(volume [L], alkalinity [mg/L], ph [pH], mass [g], acid []=lactic, share []=0.8) -> pH
+MASH_PH(*malt_masses [kg], *malt_phs [pH], *malt_buffers [meq/kg/pH], water [L], residual [mg/L], mass [g]=0, acid []=lactic, share []=0.8) -> pH
+MASH_ACID(*malt_masses [kg], *malt_phs [pH], *malt_buffers [meq/kg/pH], water [L], residual [mg/L], target [pH], acid []=lactic, share []=0.8) -> g
 """  # noqa: E501
 # Names that cells may hold where a name is wanted.
 NAMES = {
