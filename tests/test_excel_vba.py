@@ -184,7 +184,7 @@ def test_another_basic_runs_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
             project.add_module(name, code)
         project.add_module("Echo", DOUBLE.replace("\n", "\r\n"), kind=VBAModuleKind.other)
         file.save()
-    monkeypatch.setattr(office_module, "DRIVER", Path(__file__).with_name("office_macro_driver.py"))
+    monkeypatch.setattr(office_module.Office, "driver", Path(__file__).with_name("office_macro_driver.py"))
     monkeypatch.setenv("USERPROFILE", str(tmp_path))
     settings = tmp_path / ".brewfuncs" / "excel.conf"
     running = office_module.Office()
