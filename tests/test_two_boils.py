@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+import brewfuncs
 from brewfuncs.batch import demo
 from brewfuncs.batch.plan import Plan
 from tests.test_workbook import COLD, Book, plain
@@ -92,8 +93,11 @@ def test_sugar_goes_where_it_says(tmp_path: Path) -> None:
     assert kettle["kettle_extract"] == pytest.approx(grain["kettle_extract"] + 0.5)
     fermenter = made(tmp_path, malts=[MALT, {**sugar, "goes": "fermenter"}])
     assert fermenter["kettle_gravity"] == pytest.approx(grain["kettle_gravity"])
-    # 19.5 of 21 L are sent on, so that the fermenter's wort gets stronger by the same sugar
-    assert fermenter["original_gravity"] > kettle["original_gravity"] > grain["original_gravity"]
+    # 19.5 L of the grain's wort with half a kilogram dissolved in them, by mass
+    mass = 19.5 * grain["kettle_gravity"] * 0.99820
+    extract = brewfuncs.wort_extract(19.5, grain["kettle_gravity"])
+    gravity = brewfuncs.wort_gravity(100 * (extract + 0.5) / (mass + 0.5))
+    assert fermenter["original_gravity"] == pytest.approx(gravity, abs=0.00001) > grain["original_gravity"]
     assert fermenter["planned_preboil_gravity"] == pytest.approx(grain["planned_preboil_gravity"])
 
 

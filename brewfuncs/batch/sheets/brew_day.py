@@ -230,8 +230,12 @@ def _mash(day: _Day) -> None:
     for line in (
         "="
         + pick(
-            ('sanitizer_line=""', say("Mix the sanitizer by its label: see the sheet Cleaning.")),
-            otherwise="sanitizer_line",
+            (
+                'AND(acid_dose<>"",cleaning_acid_name<>"")',
+                say(cell("cleaning_acid_name"), ": ", amount("acid_dose", 1), " in ",
+                    amount("cleaning_acid_volume", 1), ", then its label's time."),
+            ),
+            otherwise=say("Mix the sanitizer by its label: see the sheet Cleaning."),
         ),
         "=" + pick(("grain_in_kg=0", say("No mash: heat the water, take it off the heat, stir in the extract.")),
                    otherwise=say("Preheat the tun; hot water scalds. Stir the grain in slowly, then measure.")),
@@ -239,7 +243,6 @@ def _mash(day: _Day) -> None:
                                                         " of sugar or extract.")),),
     ):  # fmt: skip
         day.right.line(line)
-    day.bases["sanitizer_line"] = ('=""', "General")
     day.bases["day_dissolved"] = ('=UNIT_CONVERT(kettle_fermentables_in_kg,"kg",malts_mass_unit)', "0.00")
     day.bases["day_dissolved_unit"] = ("=malts_mass_unit", "General")
 
@@ -351,7 +354,8 @@ def _advice(stage: str, planned: str, read: str) -> str:
     none_yet = say("Nothing read yet: this is the plan. ") if stage == "before" else say("Nothing read yet.")
     return pick(
         ('malts_unknown<>""', "malts_unknown"),
-        (f"AND(NOT({read}),{int(stage == 'during')}=1)", none_yet),
+        *_later_readings(stage),
+        *([(f"NOT({read})", none_yet)] if stage == "during" else []),
         (f"ABS({gravity}-kettle_wanted)<{thresholds.GRAVITY_NEAR:g}",
          f'IF({read},"",{none_yet})&' + say("As wanted: boil ", number(planned), " min.")),
         (f"AND({gravity}<kettle_wanted,{needed}=\"\")",
@@ -368,6 +372,13 @@ def _advice(stage: str, planned: str, read: str) -> str:
         otherwise=say("Too strong: boil as planned and ", cell(water), ", or keep it stronger. A shorter boil would "
                       "fall below the ", number("shortest_boil"), " min that ", cell("shortest_boil_reason"), "."),
     )  # fmt: skip
+
+
+def _later_readings(stage: str) -> list[tuple[str, str]]:
+    """A later reading is nearer to what will be: advice from an earlier one stands back, so that no two differ."""
+    after = ("postboil_measured=1", say("Read again after the boil: see there."))
+    in_boil = 'OR(midboil_volume_read<>"",midboil_gravity_read<>"")'
+    return [after] if stage == "during" else [after, (in_boil, say("Read again in the boil: see there."))]
 
 
 def _correction(block: Block, when: str, volume: str, gravity: str) -> None:
@@ -418,6 +429,7 @@ def _hops(page: Page, workings: Workings) -> None:
     """The additions in the order of the clock."""
     page.section("Hops, in the order they go in")
     head, top = page.row, page.row + 1
+    page.sheet.row_dimensions[head].height = 28
     for letter, title in zip(
         "BCDEFHI",
         ("Hop", "Mass", "", "before the end", "after the start", "", "at"),

@@ -20,6 +20,7 @@ __all__ = ["build"]
 #: recipe and equipment on the left, answers and hops on the right
 _WIDTHS = {"A": 1.5, "B": 20, "C": 8, "D": 8.5, "E": 9.5, "F": 8, "G": 8, "H": 9, "I": 2,
            "J": 19, "K": 8.5, "L": 10, "M": 8, "N": 7, "O": 8.5, "P": 8.5}  # fmt: skip
+_INPUTS, _RESULTS = "BDEFH", "JLMNP"  # letters of label, value, unit, and what the bands reach to
 _LEFT, _RIGHT = ("B", "H"), ("J", "P")
 
 
@@ -28,13 +29,13 @@ def build(book: Draft, workings: Workings) -> None:
     page.sheet.page_setup.orientation = "landscape"
     page.sheet.page_setup.fitToHeight = 0
     top = page.row
-    left = Block(page, "BDEFG", top)
+    left = Block(page, _INPUTS, top)
     _batch(left)
     _answers(page, workings, top)
     page.row = left.row + 1
     bottom = _recipe(page)
     page.row = bottom + 1
-    left, right = Block(page, "BDEFG", page.row), Block(page, "JLMNO", page.row)
+    left, right = Block(page, _INPUTS, page.row), Block(page, _RESULTS, page.row)
     _equipment(left)
     _details(page, right)
     page.skip_to(left, right)
@@ -218,7 +219,7 @@ def _recipe(page: Page) -> int:
         [
             Result(
                 "D",
-                "For the gravity wanted",
+                "For that gravity",
                 '=IF(OR(malt_{n}_mass="",malts_scale=""),"",UNIT_CONVERT(malt_{n}_kg*malts_scale,"kg",malts_mass_unit))',
                 "=malts_mass_unit",
                 "[<10]0.00;0.0",
@@ -243,7 +244,7 @@ def _recipe(page: Page) -> int:
         [
             Result(
                 "L",
-                "For the bit- terness wanted",
+                "For that bitterness",
                 '=IF(OR(batch_bitterness="",hop_{n}_per_gram=0),"",UNIT_CONVERT(MAX(0,hop_{n}_g+(batch_bitterness-'
                 'found_bitterness)/hop_{n}_per_gram),"g",hops_mass_unit))',
                 "=hops_mass_unit",
