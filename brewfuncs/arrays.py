@@ -5,15 +5,19 @@ cache. Long arrays spend their time on memory rather than arithmetic, so this pa
 numpy is never imported for its own sake: an array argument is the sign that it is there already.
 """
 
+from __future__ import annotations
+
 import math
 import sys
 from collections.abc import Sequence
 from itertools import count
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from .catalogue import Function, Parameter, first_of
-from .errors import BadInput, BrewError, OutOfRange
+from .errors import BadInput, BrewError, OutOfRange, first_of
 from .units import from_pint
+
+if TYPE_CHECKING:  # the catalogue calls this module, not the other way round
+    from .catalogue import Function, Parameter
 
 __all__ = ["Marked", "call", "distinct", "error_at", "marked"]
 
@@ -216,7 +220,7 @@ def _block(function: Function, columns: list[Any], lifted: Sequence[int], answer
     good: Any = True
     for i in lifted:
         column, limits = columns[i], function.params[i].limits
-        low, high = limits.smallest, limits.high
+        low, high = limits.ends
         if not (low <= column.min() and column.max() <= high):
             good = good & (column >= low) & (column <= high)
     for relation in function.relations:

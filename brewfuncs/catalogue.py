@@ -24,7 +24,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from types import FunctionType, MappingProxyType
 from typing import Any, Callable, NamedTuple, Optional, TypeVar, Union
 
-from .errors import BadInput, BrewError, NotListed, OutOfRange
+from .errors import BadInput, BrewError, NotListed, OutOfRange, first_of
 from .units import Anything, Quantity, Text, from_pint, shown
 
 __all__ = [
@@ -49,6 +49,16 @@ class Between(NamedTuple):
     @property
     def smallest(self) -> float:
         return math.nextafter(self.low, math.inf) if self.above else self.low
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The smallest and the largest number that is answered: the one truth of what `within` means.
+
+        Four places compare with them: one value (Parameter.read), the written front that plain calls run through, a
+        column of cells and a block of an array. Each compares in its own way, as a call of a common function for each
+        number would cost more than most kernels (tests/bench.py: its lines "scalar call" and "a column of cells").
+        """
+        return self.smallest, self.high
 
     def refusal(self, symbol: str) -> str:
         if self.high == _HUGE:
@@ -202,7 +212,8 @@ class Parameter(NamedTuple):
         if self.is_text:
             return self._read_name(value)
         number = self.number(value)
-        if not self.limits.smallest <= number <= self.limits.high:
+        low, high = self.limits.ends
+        if not low <= number <= high:
             raise OutOfRange(self.refusal(number))
         return number
 
@@ -527,13 +538,6 @@ def _has_elements(value: Any) -> bool:
     return bool(getattr(value, "ndim", 0)) if not isinstance(value, (float, int, str)) else False
 
 
-def first_of(where: str, first: BrewError, bad: int, count: int) -> BrewError:
-    """What to raise where `bad` of `count` elements have no answer."""
-    if count == 1:
-        return first
-    return type(first)(f"{bad} of {count} elements; the first, at {where}: {first}")
-
-
 # -- whole ranges ----------------------------------------------------------------------------------------------------
 
 
@@ -634,7 +638,7 @@ def _write(front: Any, function: Function) -> Any:
         else:
             scope[f"seen_{p.name}"] = p.quantity.seen if isinstance(p.quantity, Quantity) else {}
             lines.append(f"    if {p.name}.__class__ is str: {p.name} = seen_{p.name}.get({p.name}, {p.name})")
-            scope[f"low_{p.name}"], scope[f"high_{p.name}"] = p.limits.smallest, p.limits.high
+            scope[f"low_{p.name}"], scope[f"high_{p.name}"] = p.limits.ends
             tests.append(f"{p.name}.__class__ in PLAIN and low_{p.name} <= {p.name} <= high_{p.name}")
     tests += [f"{r.low} {'<' if r.strict else '<='} {r.high}" for r in function.relations]
     packed = f"({', '.join('*' + n if p.variable else n for n, p in zip(names, function.params))},)"

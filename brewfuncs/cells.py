@@ -218,7 +218,8 @@ def _quickly(function: Function, values: Sequence[Any], spread: Any) -> Optional
         column = spread[i]
         if parameter.is_text or set(map(type, column)) != {float} or not all(map(isfinite, column)):
             return None
-        if not (parameter.limits.smallest <= min(column) and max(column) <= parameter.limits.high):
+        low, high = parameter.limits.ends
+        if not (low <= min(column) and max(column) <= high):
             return None
         columns.append(column)
     try:

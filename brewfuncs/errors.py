@@ -13,7 +13,7 @@ Every message is one sentence a brewer can act on. Python raises it, the command
 
 from __future__ import annotations
 
-__all__ = ["BadInput", "BrewError", "CellError", "NotListed", "OutOfRange", "WorkbookError"]
+__all__ = ["BadInput", "BrewError", "CellError", "NotListed", "OutOfRange", "WorkbookError", "first_of"]
 
 
 class BrewError(Exception):
@@ -57,3 +57,10 @@ class CellError(BrewError):
 
 class WorkbookError(BrewError):
     """A workbook, plan or folder that can't be read, written or trusted; nothing was changed."""
+
+
+def first_of(where: str, first: BrewError, bad: int, count: int) -> BrewError:
+    """What to raise where `bad` of `count` elements have no answer."""
+    if count == 1:
+        return first
+    return type(first)(f"{bad} of {count} elements; the first, at {where}: {first}")

@@ -18,8 +18,8 @@ from typing import Any, Literal, NamedTuple, TypeVar
 import formualizer
 
 from brewfuncs.arrays import distinct, error_at, marked
-from brewfuncs.catalogue import Function, find, first_of
-from brewfuncs.errors import BadInput, BrewError, CellError, NotListed
+from brewfuncs.catalogue import Function, find
+from brewfuncs.errors import BadInput, BrewError, CellError, NotListed, first_of
 from brewfuncs.units import parse
 
 try:

@@ -259,6 +259,9 @@ def _plain(name: str, symbol: str) -> Dimension:
     return Dimension(name, (Unit(symbol),))
 
 
+SLIPS: dict[tuple[str, str], str] = {}  # (kind given, kind wanted) -> the way from one to the other, by who knows it
+
+
 class Quantity:
     """What a number is and the unit it is computed in.
 
@@ -298,9 +301,10 @@ class Quantity:
             return float(self.dimension.convert(number, unit, self.unit))
         if self.dimension is _DIFFERENCE and symbol in _TEMPERATURE.spellings:
             raise BadInput(f'"{text}" is a temperature; a temperature difference is written in K or Δ°F')
-        if self.dimension is _GRAVITY and symbol in _BRIX.spellings:
-            raise BadInput(f'"{text}" is a refractometer reading: WORT_REFRACTOMETER gives the gravity')
         other = _dimension_of(symbol)
+        way = SLIPS.get((other.name, self.dimension.name)) if other else None
+        if other is not None and way:
+            raise BadInput(f'"{text}" is {_article(other.name)}: {way}')
         symbols = ", ".join(u.symbol for u in self.dimension.units if u.symbol)
         if other is None:
             wanted = f"{self.dimension.name} is written in {symbols}" if symbols else "a bare number is wanted"

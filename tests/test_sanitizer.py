@@ -95,7 +95,8 @@ def test_ph_against_phreeqc(phreeqc: Any, acid: float, alkalinity: float) -> Non
     solution = phreeqc.add_solution_simple({"H3PO4": moles, "NaOH": base}, temperature=25)
     if solution.pH < 4.45:
         assert sani_ph(acid, alkalinity) == pytest.approx(solution.pH, abs=0.01)
-    elif solution.pH > 4.55:
+    else:
+        assert solution.pH > 4.55  # none lies where the two could differ about the limit
         with pytest.raises(OutOfRange, match="measure it"):
             sani_ph(acid, alkalinity)
     solution.forget()
@@ -128,9 +129,13 @@ def balanced(acid: float, base: float) -> float:
 def test_ph_against_a_charge_balance(acid: float, neutralised: float) -> None:
     moles = acid / 1000 / 97.995
     expected = balanced(moles, moles * neutralised)
-    if expected < 4.499:
-        # three rounds for the ionic strength leave 1e-5 in the strongest, half neutralised
-        assert sani_ph(acid, moles * neutralised * 50_040) == pytest.approx(expected, abs=2e-5)
+    if expected > 4.501:
+        with pytest.raises(OutOfRange, match=r"above pH 4\.5"):
+            sani_ph(acid, moles * neutralised * 50_040)
+        return
+    assert expected < 4.499  # none lies where the two could differ about the limit
+    # three rounds for the ionic strength leave 1e-5 in the strongest, half neutralised
+    assert sani_ph(acid, moles * neutralised * 50_040) == pytest.approx(expected, abs=2e-5)
 
 
 @given(st.floats(100, 20_000), st.floats(1.001, 2))

@@ -27,7 +27,7 @@ DOUBLING = 6.0  # K lower for a half-life twice as long
 PRECURSOR = AtLeast(0)
 MINUTES = AtLeast(0)
 EVAPORATION = Between(0, 0.4)
-VOLATILITY = Above(0)
+RELATIVE_VOLATILITY = Above(0)
 HALF_LIFE = Above(0)
 COOLANT = Between(-10, 60)
 COOLING = Between(0, 5)
@@ -77,7 +77,7 @@ def loss(evaporation: Any, volatility: Any) -> Any:
     return volatility * evaporation / 60
 
 
-def boiled(precursor: Any, minutes: Any, formed: Any, lost: Any) -> Any:
+def free_after_boil(precursor: Any, minutes: Any, formed: Any, lost: Any) -> Any:
     """Free DMS after `minutes` of first-order formation and first-order loss, from none.
 
     k S (exp(-k t) - exp(-v t)) / (v - k), written so that nothing cancels where the two rates are close or equal.
@@ -168,7 +168,7 @@ def dms_after_boil(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of the boil, as DMS"],
     minutes: Annotated[Minute, MINUTES, "length of the boil"],
     evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_EVAPORATION],
-    volatility: Annotated[Number, VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
+    volatility: Annotated[Number, RELATIVE_VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     start_dms: Annotated[MicrogramPerLitre, AtLeast(0), "free DMS at the start of the boil"] = 0.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
@@ -183,7 +183,7 @@ def dms_after_boil(
     67.47
     """
     formed, lost = decay(boil_temp, half_life_100), loss(evaporation, volatility)
-    return boiled(precursor, minutes, formed, lost) + start_dms * exp(-lost * minutes)
+    return free_after_boil(precursor, minutes, formed, lost) + start_dms * exp(-lost * minutes)
 
 
 @worksheet(
@@ -232,13 +232,13 @@ def hot_time(
     after = exposed(cool_minutes - to_stand, coolant, cooling, stand_temp, half_life_100)
     formed = decay(stand_temp, half_life_100)
     kept = exp(-stand_lost * stand_minutes)
-    in_stand = boiled(exp(-before), stand_minutes, formed, stand_lost)
+    in_stand = free_after_boil(exp(-before), stand_minutes, formed, stand_lost)
     return kept, -expm1(-before) * kept + in_stand + exp(-before - formed * stand_minutes) * -expm1(-after)
 
 
 def at_pitch(precursor: Any, minutes: Any, formed: Any, lost: Any, kept: Any, formed_later: Any) -> Any:
     """Free DMS at pitching: of the boil's, a share is `kept`, and of the precursor left a share is `formed_later`."""
-    return boiled(precursor, minutes, formed, lost) * kept + precursor * exp(-formed * minutes) * formed_later
+    return free_after_boil(precursor, minutes, formed, lost) * kept + precursor * exp(-formed * minutes) * formed_later
 
 
 _AT_PITCH_SOURCE = (
@@ -259,7 +259,7 @@ def dms_at_pitch(
     cool_minutes: Annotated[Minute, MINUTES, "time of cooling, covered"],
     cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
     coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
-    volatility: Annotated[Number, VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
+    volatility: Annotated[Number, RELATIVE_VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
     stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
@@ -293,7 +293,7 @@ def dms_boil_minutes(
     cool_minutes: Annotated[Minute, MINUTES, "time of cooling, covered"],
     cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
     coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
-    volatility: Annotated[Number, VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
+    volatility: Annotated[Number, RELATIVE_VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
     stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,

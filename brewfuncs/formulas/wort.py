@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 from ..catalogue import Above, AtLeast, Between, Fitted, NotAbove, WholeRange, worksheet
 from ..units import (
+    SLIPS,
     Brix,
     Celsius,
     Ebc,
@@ -357,6 +358,9 @@ def wort_hydrometer(
     1.0490
     """
     return reading * density(calibration) / density(temp) / (1 + GLASS * (temp - calibration))
+
+
+SLIPS["refractometer reading", "gravity"] = "WORT_REFRACTOMETER gives the gravity"
 
 
 @worksheet(
