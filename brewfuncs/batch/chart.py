@@ -137,7 +137,7 @@ def draw(chart: Chart) -> ScatterChart:
     made.y_axis.majorGridlines = ChartLines(spPr=GraphicalProperties(ln=LineProperties(solidFill=RULE, w=_EMU // 2)))
     made.graphical_properties = GraphicalProperties(solidFill="FFFFFF", ln=LineProperties(noFill=True))
     # room for the lines: programs left to themselves give half the height to titles and legend
-    right = 0.12 if chart.right else 0.03
+    right = 0.17 if chart.right else 0.03
     made.layout = Layout(ManualLayout("inner", "edge", "edge", x=chart.left, y=0.14, w=1 - chart.left - right, h=0.52))
     if chart.right:
         second = _scatter(chart.right)

@@ -310,6 +310,7 @@ class Page:
         book.pages.append(self)
         self.row = 4
         self.prints = True  # whether it is one of the sheets that are printed
+        self._papers = [1]  # rows with which a sheet of paper begins
         self._free: list[str] = []  # the cells one types into
         self._rules: dict[tuple[Any, ...], DataValidation] = {}
         for letter, width in widths.items():
@@ -345,7 +346,9 @@ class Page:
     def finish(self) -> None:
         """What can be said of a page when all is on it: what of it is printed, and where the cursor stands at first."""
         bottom = self.sheet.max_row
-        areas = [f"A1:{self.last}{bottom}"] if self.prints else []
+        ends = [row - 1 for row in self._papers[1:]] + [bottom]
+        papers = zip(self._papers, ends, strict=True) if self.prints else ()
+        areas = [f"A{first}:{self.last}{last}" for first, last in papers]
         # Areas beside it that are hidden: where there are two, LibreOffice draws no lines of page breaks, which it
         # otherwise draws where its standard page would end; and with no other, nothing of the sheet is printed.
         for row in range(bottom + 2, bottom + 4 - len(areas)):
@@ -444,6 +447,11 @@ class Page:
         """Go on under the longest of these blocks."""
         self.row = max(block.row for block in blocks) + gap
 
+    def next_sheet_of_paper(self) -> None:
+        """What follows is printed on a sheet of paper of its own, whatever room there is before it."""
+        self.sheet.page_setup.fitToHeight = 0
+        self._papers.append(self.row)
+
     def section(self, title: str, first: str = FIRST, last: str = "") -> None:
         """A band with a title, over the full width."""
         _band(self, self.row, title, first, last or self.last)
@@ -491,7 +499,9 @@ class Page:
         section = _section(section_key)
         head, top = self.row, self.row + 2
         bottom = top + section.rows - 1
-        self.sheet.row_dimensions[head].height = 28
+        heads = [(column.at, column.head or section.find(key).label) for key, column in inputs.items()]
+        lines = max(self._lines(text, at) for at, text in [*heads, *((result.at, result.head) for result in results)])
+        self.sheet.row_dimensions[head].height = 14 * max(lines, 2)
         for key, column in inputs.items():
             self._input_column(section, section.find(key), column, head, top, bottom)
         for result in results:
@@ -530,12 +540,16 @@ class Page:
         if item.unit_choices:
             book.define(f"{column_name}_unit", self, unit_address)
 
+    def _lines(self, text: str, column: str) -> int:
+        """How many lines a text takes in a column."""
+        return len(textwrap.wrap(text, int(self.sheet.column_dimensions[column].width * _PER_WIDTH)))
+
     def _fit(self, column: str, row: int) -> None:
         """Make a row high enough for a long name. Programs do so for what is typed later."""
-        text, width = self.sheet[f"{column}{row}"].value, self.sheet.column_dimensions[column].width
-        if isinstance(text, str) and len(text) > (fits := int(width * _PER_WIDTH)):
-            height = _ROW_HEIGHT * len(textwrap.wrap(text, fits))
-            self.sheet.row_dimensions[row].height = max(height, self.sheet.row_dimensions[row].height or 0)
+        text = self.sheet[f"{column}{row}"].value
+        if isinstance(text, str) and (lines := self._lines(text, column)) > 1:
+            height = self.sheet.row_dimensions[row].height or 0
+            self.sheet.row_dimensions[row].height = max(height, _ROW_HEIGHT * lines)
 
     def _result_column(self, section: Section, result: Result, head: int, top: int, bottom: int) -> None:
         self.put(f"{result.at}{head}", result.head, "head left" if result.look == "text" else "head")
@@ -685,11 +699,13 @@ class Block:
         self.book.base([f"{name}_used"], [used.replace("{x}", reading)], shown)
         convertible = bool(item.unit_choices) and shown == base
         beside = f'UNIT_CONVERT({name}_used,"{base}",{name}_unit)' if convertible else f"{name}_used"
-        number = number_format(shown)
-        self.page.put(self._at(self.converted), f'=IF({name}_used="","",{beside})', "quiet", number)
-        self.page.put(self._at(self.base), f"={name}_unit" if convertible else shown, "unit")
+        if shown == base:  # once is enough where the reading is used as it is
+            beside = f'IF({name}="",{beside},IF(ROUND({beside}-{name},6)=0,"",{beside}))'
+        at, unit = self._at(self.converted), f"{name}_unit" if convertible else f'"{shown}"'
+        self.page.put(at, f'=IF({name}_used="","",{beside})', "quiet", number_format(shown))
+        self.page.put(self._at(self.base), f'=IF({at}="","",{unit})', "unit")
         if base == "SG" and convertible:
-            self.page.as_gravity(self._at(self.converted), self._at(self.base))
+            self.page.as_gravity(at, self._at(self.base))
 
     def state(self, name: str, label: str, formula: str, note: str = "") -> None:
         """A state in words; one that begins with "Look" is marked."""

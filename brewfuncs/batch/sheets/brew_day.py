@@ -34,7 +34,6 @@ _COURSE = Course(
 
 def build(book: Draft, workings: Workings) -> None:
     page = book.page("Brew day", "Brew day", row_height=18)  # there is room to write by hand
-    page.sheet.page_setup.fitToHeight = 0
     page.notes("Write readings into the pale cells. Until then the plan's figures stand in, and they stay beside them.")
     day = _Day(page, workings)
 
@@ -58,6 +57,8 @@ def build(book: Draft, workings: Workings) -> None:
         'IF(midboil_minutes="","no",malts_unknown)',
     )
     _forecast(day, "during", "midboil", "minutes_to_go")
+    day.end()
+    page.next_sheet_of_paper()
     day.start("After the boil", "What it gives")
     day.reading("boiled_minutes", "boil_minutes_now")
     _reading(

@@ -27,7 +27,6 @@ _LEFT, _RIGHT = ("B", "H"), ("J", "P")
 def build(book: Draft, workings: Workings) -> None:
     page = book.page("Plan", "Plan", widths=_WIDTHS)
     page.sheet.page_setup.orientation = "landscape"
-    page.sheet.page_setup.fitToHeight = 0
     top = page.row
     left = Block(page, _INPUTS, top)
     _batch(left)
@@ -35,6 +34,7 @@ def build(book: Draft, workings: Workings) -> None:
     page.row = left.row + 1
     bottom = _recipe(page)
     page.row = bottom + 1
+    page.next_sheet_of_paper()
     left, right = Block(page, _INPUTS, page.row), Block(page, _RESULTS, page.row)
     _equipment(left)
     _details(page, right)

@@ -19,7 +19,7 @@ __all__ = ["build"]
 _PRACTICE = "Common practice, no source"
 _DMS = "Wilson & Booer 1979; Dickenson 1979; Fix 1999"
 _LABEL = "The label decides"
-_WIDTHS = {"B": 26.0, "C": 11.0, "D": 76.0, "E": 28.0}
+_WIDTHS = {"B": 24.0, "C": 11.0, "D": 70.0, "E": 42.0}
 #: states in the order they are shown, and the colour of "look here" only for the first
 _STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
 
