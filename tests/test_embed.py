@@ -224,6 +224,19 @@ def test_check_finds_cells_that_rely_on_quantity_text(tmp_path: Path) -> None:
     )
 
 
+def test_check_finds_functions_that_are_called_and_not_embedded(tmp_path: Path) -> None:
+    path = _book(tmp_path, cells=CELLS + "B4 0")
+    embed(path)
+    with Package(path, write=True) as package:
+        sheet = package.part("xl/worksheets/sheet2.xml").replace(b"SUM(A2:A3)", b"HOP_BALANCE(A2,1.05)")
+        package.save({"xl/worksheets/sheet2.xml": sheet})
+    (finding,) = check(path).findings
+    assert (finding.kind, finding.sheet, finding.cell) == ("missing-name", "Two", "A1")
+    assert finding.message.startswith("HOP_BALANCE isn't among the names of the workbook")
+    assert embed(path).added == ["HOP_BALANCE"]
+    assert check(path).findings == []
+
+
 # -- engines that know nothing of ours --------------------------------------------------------------------------------
 
 

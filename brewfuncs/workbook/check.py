@@ -28,7 +28,7 @@ from brewfuncs.xlsx.values import Value
 __all__ = ["CheckReport", "Finding", "check"]
 
 #: what a finding can be, as scripts read it
-ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE, CHANGED_NAME, QUANTITY = (
+ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE, CHANGED_NAME, MISSING_NAME, QUANTITY = (
     "error",
     "text-in-sum",
     "share-over-1",
@@ -36,6 +36,7 @@ ERROR, TEXT_IN_SUM, SHARE, UNKNOWN, ADDIN_PATH, STALE, CHANGED_NAME, QUANTITY = 
     "add-in-path",
     "stale-value",
     "changed-name",
+    "missing-name",
     "quantity-text",
 )
 _SUMS = frozenset({"SUM", "AVERAGE", "MIN", "MAX", "PRODUCT", "SUMSQ", "MEDIAN", "STDEV", "STDEV.S", "STDEV.P"})
@@ -110,6 +111,7 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
         _stale(result.changes, result.volatile, add)
         if any(is_embedded(name) for name in package.names):
             _changed_names(package, report)
+            _missing_names(book, add)
             _quantities(book, add)
         for failing in Explainer(book, result.errors).failing(names):
             report.findings.append(
@@ -197,6 +199,19 @@ def _changed_names(package: Package, report: CheckReport) -> None:
             "since; `brewfuncs embed` and `brewfuncs recalc` mend that"
         )
         report.findings.append(Finding(CHANGED_NAME, "", "", changed[0], message))
+
+
+def _missing_names(book: Book, add: Add) -> None:
+    """Functions that are called where the others are names, and aren't one."""
+    there = {name.name.upper() for name in book.package.names if is_embedded(name)} | {"BREW_REASON"}  # which can't be
+    for place in sorted(book.ours):
+        called = {plain_name(text) for kind, text in tokenize(book.text(place)) if kind == "func"}
+        for function in sorted(called & book.functions.keys() - there):
+            there.add(function)
+            message = (
+                f"{function} isn't among the names of the workbook, as other functions are; `brewfuncs embed` adds it"
+            )
+            add(MISSING_NAME, place, message)
 
 
 def _quantities(book: Book, add: Add) -> None:
