@@ -277,7 +277,7 @@ def _chart(block: Block, workings: Workings) -> None:
 
 
 def _parts(page: Page) -> None:
-    page.section("Plastics of this brewery")
+    page.section("What this brewery is made of")
     given = "part_{n}_plastic,part_{n}_chemistry,part_{n}_state"
     blank = ",".join(f'{name}=""' for name in given.split(","))
     top = page.row + 2

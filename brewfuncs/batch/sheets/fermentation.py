@@ -173,10 +173,10 @@ def _workings(workings: Workings) -> None:
         "Fermentation",
         {
             "wort_read": ('=IF(OR(fermenter_gravity<>"",postboil_gravity<>"",postboil_brix<>""),1,0)', "0"),
-            # without malts the plan's gravity is a wish
+            # the plan's gravity is known by its malts
             "wort_known": (
-                '=IF(fermenter_gravity_used="",0,IF(AND(fermenter_gravity_used>1.0001,OR(wort_read=1,grain_in_kg>0)),'
-                "1,0))",
+                '=IF(fermenter_gravity_used="",0,IF(AND(fermenter_gravity_used>1.0001,OR(wort_read=1,'
+                'malts_unknown="")),1,0))',
                 "0",
             ),
             "undated_count": ('=COUNT(readings_used)-COUNTIF(readings_taken,">=0")', "0"),

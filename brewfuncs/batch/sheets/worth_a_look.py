@@ -360,6 +360,20 @@ _RULES: tuple[Rule, ...] = (
         say("No parts on the sheet Cleaning."),
     ),
     Rule(
+        "caustic",
+        "Caustic on aluminium",
+        "caustic_count>0",
+        say(
+            number("caustic_count"),
+            " of these parts: caustic or percarbonate cleaner eats aluminium and gives off hydrogen, which explodes. "
+            "Use a cleaner made for aluminium.",
+        ),
+        say("No aluminium of this brewery meets caustic or percarbonate cleaner."),
+        "Resistance charts, as commonly quoted",
+        "parts_count=0",
+        say("No parts on the sheet Cleaning."),
+    ),
+    Rule(
         "steel",
         "Chlorine on stainless steel",
         "steel_count>0",
@@ -522,7 +536,8 @@ def _workings(workings: Workings) -> None:
     )
     workings.rows(
         "parts",
-        "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that meet chlorine",
+        "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that meet chlorine, of "
+        "aluminium that meet caustic",
         {
             "part_{n}_acetal": (
                 f'=IF(AND(OR(part_{{n}}_plastic="acetal",part_{{n}}_plastic="POM"),OR({acids}),OR('
@@ -531,8 +546,13 @@ def _workings(workings: Workings) -> None:
                 "0",
             ),
             "part_{n}_steel": ('=IF(AND(part_{n}_plastic="stainless steel",part_{n}_chemistry="chlorine"),1,0)', "0"),
+            "part_{n}_caustic": (
+                '=IF(AND(part_{n}_plastic="aluminium",OR(part_{n}_chemistry="caustic cleaner",'
+                'part_{n}_chemistry="percarbonate cleaner")),1,0)',
+                "0",
+            ),
         },
-        {"part_{n}_acetal": "parts_acetal", "part_{n}_steel": "parts_steel"},
+        {"part_{n}_acetal": "parts_acetal", "part_{n}_steel": "parts_steel", "part_{n}_caustic": "parts_caustic"},
     )
     hot = thresholds.HOT_WORT
     numbers = {
@@ -555,6 +575,7 @@ def _workings(workings: Workings) -> None:
         "parts_count": ('=COUNTIF(parts_plastic,"?*")', "0"),
         "acetal_count": ("=SUM(parts_acetal)", "0"),
         "steel_count": ("=SUM(parts_steel)", "0"),
+        "caustic_count": ("=SUM(parts_caustic)", "0"),
         "temp_rise": (
             '=UNIT_CONVERT(fermentation_end_temp_in_C-fermentation_temp_in_C,"K",fermentation_per_day_unit)',
             "0.0",
