@@ -57,6 +57,8 @@ class Chart:
     right_title: str = ""
     right_format: str = "0"
     from_zero: bool = True
+    x_format: str = "0"
+    x_from: float | None = 0  # where the horizontal axis starts; None: near the values
     left: float = 0.11  # share of the width that the left axis takes: more for longer numbers
 
 
@@ -130,8 +132,8 @@ def draw(chart: Chart) -> ScatterChart:
     made.legend.txPr = _rich(9, INK)
     made.x_axis.title = _title(chart.x_title, 9, QUIET)
     made.y_axis.title = _title(chart.y_title, 9, QUIET)
-    made.x_axis.number_format, made.y_axis.number_format = "0", chart.y_format
-    made.x_axis.scaling.min = 0
+    made.x_axis.number_format, made.y_axis.number_format = chart.x_format, chart.y_format
+    made.x_axis.scaling.min = chart.x_from
     if chart.from_zero:
         made.y_axis.scaling.min = 0
     made.y_axis.majorGridlines = ChartLines(spPr=GraphicalProperties(ln=LineProperties(solidFill=RULE, w=_EMU // 2)))

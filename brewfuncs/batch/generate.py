@@ -12,6 +12,7 @@ import os
 import posixpath
 import re
 import zipfile
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from brewfuncs import __version__
@@ -20,6 +21,7 @@ from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.recalculate import recalculated
 
 if TYPE_CHECKING:
+    from brewfuncs.batch.brewhouse import Batch
     from brewfuncs.batch.sheet import Draft
 
 __all__ = ["new"]
@@ -32,8 +34,10 @@ def new(
     plan: Plan | None = None,
     *,
     units: str | None = None,
-    like: str | os.PathLike[str] | None = None,
+    like: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None,
     as_brewed: bool = False,
+    volume: str | None = None,
+    equipment: Plan | None = None,
     name: str | None = None,
     date: datetime.date | None = None,
     embed: bool = False,
@@ -43,8 +47,11 @@ def new(
     plan: what stands in its inputs; without it, and without `like`, an invented demo batch.
     units: "metric", "us" or "imperial": the units that input cells start with; None leaves each as the plan writes it,
         and what it leaves open to the system of its volume.
-    like: an earlier batch workbook whose plan, equipment, measured efficiency and boil-off are carried over.
+    like: an earlier batch workbook whose plan and equipment are carried over, or several: the first one's. What they
+        measured takes the place of what was planned, and is shown batch by batch on a sheet of its own.
     as_brewed: with `like`, make the boil that was brewed the recipe's own: its length, the hops' masses and times.
+    volume: scale the recipe to so much wort after the boil, such as "40 L"; with `equipment`, for the kettle, mash tun
+        and chiller of that plan.
     name, date: of this batch, in place of the plan's.
     embed: with the functions as names within it, for programs that no add-in can be put into.
 
@@ -54,12 +61,18 @@ def new(
 
     if units is not None and units not in SYSTEMS:
         raise WorkbookError(f'units "{units}" is none of: {", ".join(SYSTEMS)}')
+    batches: tuple[Batch, ...] = ()
     if like is not None:
-        from brewfuncs.batch.like import carried_over
+        from brewfuncs.batch.like import carried_over_with
 
-        plan = carried_over(like, as_brewed=as_brewed)
+        files = [like] if isinstance(like, (str, os.PathLike)) else like
+        plan, batches = carried_over_with(*files, as_brewed=as_brewed)
     if plan is None:
         plan = Plan.of(demo.LANTERN_PALE)
+    if volume is not None:
+        from brewfuncs.batch.scale import scaled
+
+        plan = scaled(plan, volume, equipment)
     values = dict(plan.values)
     for key, given in (("batch.name", name), ("batch.date", date)):
         if given is not None:
@@ -69,7 +82,7 @@ def new(
                 values[key] = INPUTS[key].item.read(given)
             except BrewError as error:
                 raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
-    book = _build(Plan(values, plan.rows, plan.units), units, embed)
+    book = _build(Plan(values, plan.rows, plan.units), units, embed, batches)
     data = recalculated(_saved(book))
     if embed:
         from brewfuncs.workbook.embed import embedded
@@ -78,10 +91,11 @@ def new(
     return _packed(data)
 
 
-def _build(plan: Plan, system: str | None, embed: bool) -> Draft:
+def _build(plan: Plan, system: str | None, embed: bool, batches: Sequence[Batch]) -> Draft:
     from brewfuncs.batch.sheet import Draft
     from brewfuncs.batch.sheets import (
         brew_day,
+        brewhouse,
         cleaning,
         fermentation,
         functions,
@@ -96,13 +110,16 @@ def _build(plan: Plan, system: str | None, embed: bool) -> Draft:
 
     book = Draft(plan, system)
     working = workings.Workings(book)
-    the_plan.build(book, working)
+    measured = any(batch.measured for batch in batches)
+    the_plan.build(book, working, with_spread=measured)
     recipe.build(working)
     shorter_boil.build(book, working)
     cleaning.build(book, working)
     brew_day.build(book, working)
     fermentation.build(book, working)
     package.build(book, working)
+    if measured:
+        brewhouse.build(book, working, batches)
     worth_a_look.build(book, working)
     functions.build(book, as_names=embed)
     known_answers.build(book)

@@ -1,61 +1,120 @@
-"""A fresh batch that carries over an earlier one: its plan and equipment, and what was measured on its brew day."""
+"""A fresh batch that carries over earlier ones: the plan and equipment of the first, and what was measured in all."""
 
 from __future__ import annotations
 
 import datetime
 import os
 
+from brewfuncs import units
+from brewfuncs.batch.brewhouse import Batch, expected
 from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Value
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
 
-__all__ = ["carried_over"]
+__all__ = ["carried_over", "carried_over_with"]
 
-#: what the brew day measured takes the place of what was planned (in the formulas' units)
-_MEASURED = {"mash.efficiency": "measured_efficiency", "kettle.boil_off": "measured_boil_rate_in_L_h",
-             "chill.cooling": "measured_cooling"}  # fmt: skip
 #: the section with what was moved later in the shorter boil, which no plan file has
 _MOVED_LATER = "later"
 #: what belongs to that batch alone
 _OF_ONE_BATCH = ("batch.date",)
 
 
-def carried_over(path: str | os.PathLike[str], *, as_brewed: bool = False) -> Plan:
-    """The plan in a batch workbook, with measured efficiency, boil-off and cooling where they were measured.
+def carried_over(path: str | os.PathLike[str], *others: str | os.PathLike[str], as_brewed: bool = False) -> Plan:
+    """The plan in a batch workbook, with what it and the other batches measured in place of what was planned.
 
     With `as_brewed`, the boil that was brewed becomes the recipe's: its length, and the hops' masses and times.
 
-    Raises WorkbookError where the file isn't a batch workbook, or holds values a plan can't have.
+    Raises WorkbookError where a file isn't a batch workbook, or holds values a plan can't have.
     """
-    with Package(path) as package:
-        cells = _Cells(package)
-        if "brewfuncs_version" not in package.properties or not cells.has("batch_volume"):
-            raise WorkbookError(f"{package.name} is not a batch workbook made by brewfuncs new")
-        plan = Plan.empty()
-        for section in SECTIONS:
-            if not section.in_file and section.key != _MOVED_LATER:
+    return carried_over_with(path, *others, as_brewed=as_brewed)[0]
+
+
+def carried_over_with(
+    path: str | os.PathLike[str], *others: str | os.PathLike[str], as_brewed: bool = False
+) -> tuple[Plan, tuple[Batch, ...]]:
+    """The plan that several batches lead to, and what each of them measured."""
+    batches = []
+    plan = Plan.empty()
+    for file in (path, *others):
+        with Package(file) as package:
+            cells = _Cells(package)
+            if "brewfuncs_version" not in package.properties or not cells.has("batch_volume"):
+                raise WorkbookError(f"{package.name} is not a batch workbook made by brewfuncs new")
+            if file is path:
+                plan = _plan(cells, as_brewed)
+            batches.append(_batch(cells))
+    yeast = str(plan.values.get("yeast.name") or "")
+    for key, figure in expected(batches, yeast, _number(plan, "batch.gravity")).items():
+        item = INPUTS[key].item
+        plan.values[key] = item.read(Amount(figure.mean, item.quantity.symbol))
+    return plan, tuple(batches)
+
+
+def _number(plan: Plan, key: str) -> float:
+    """A value of the plan in the formulas' unit."""
+    value, base = plan.values[key], INPUTS[key].item.quantity.symbol
+    assert isinstance(value, Amount)
+    return float(units.convert(value.number, value.unit or base, base))
+
+
+def _plan(cells: _Cells, as_brewed: bool) -> Plan:
+    plan = Plan.empty()
+    for section in SECTIONS:
+        if not section.in_file and section.key != _MOVED_LATER:
+            continue
+        if section.rows:
+            rows = [
+                {item.key: cells.value(section.name(item.key, n), item) for item in section.inputs}
+                for n in range(1, section.rows + 1)
+            ]
+            plan.rows[section.key] = _without_blank_end(rows)
+            continue
+        for item in section.inputs:
+            key = f"{section.key}.{item.key}"
+            if key in _OF_ONE_BATCH:
+                plan.values[key] = None
                 continue
-            if section.rows:
-                rows = [
-                    {item.key: cells.value(section.name(item.key, n), item) for item in section.inputs}
-                    for n in range(1, section.rows + 1)
-                ]
-                plan.rows[section.key] = _without_blank_end(rows)
-                continue
-            for item in section.inputs:
-                key = f"{section.key}.{item.key}"
-                if key in _OF_ONE_BATCH:
-                    plan.values[key] = None
-                    continue
-                measured = cells.value(_MEASURED[key], item, item.quantity.symbol) if key in _MEASURED else None
-                found = measured if measured is not None else cells.value(section.name(item.key), item)
-                if found is not None or item.is_text or item.default is None:
-                    plan.values[key] = found
-        plan.units = cells.units()
-        if as_brewed and plan.values["shorter.brewed"] == "shorter":
-            _take_shorter_boil(plan, cells)
-        return plan
+            found = cells.value(section.name(item.key), item)
+            if found is not None or item.is_text or item.default is None:
+                plan.values[key] = found
+    plan.units = cells.units()
+    if as_brewed and plan.values["shorter.brewed"] == "shorter":
+        _take_shorter_boil(plan, cells)
+    return plan
+
+
+def _batch(cells: _Cells) -> Batch:
+    """What a batch measured; what it didn't isn't there."""
+
+    def number(name: str) -> float | None:
+        value = cells.raw(name)
+        return value if isinstance(value, float) else None
+
+    def lost(before: str, after: str) -> float | None:
+        """What was left behind between two volumes that were both read."""
+        if cells.raw(before) is None or cells.raw(after) is None or cells.raw("water_added") is not None:
+            return None
+        first, second = number(f"{before}_used"), number(f"{after}_used")
+        return first - second if first is not None and second is not None and first >= second else None
+
+    steady = cells.raw("gravity_steady") == "Steady"
+    measured = {
+        "mash.efficiency": number("measured_efficiency"),
+        "kettle.boil_off": number("measured_boil_rate_in_L_h"),
+        "chill.cooling": number("measured_cooling"),
+        "kettle.loss": lost("postboil_volume", "fermenter_volume"),
+        "kettle.fermenter_loss": lost("fermenter_volume", "package_volume"),
+        "yeast.attenuation": number("attenuation_now") if steady else None,
+    }
+    date = cells.value("batch_date", INPUTS["batch.date"].item)
+    return Batch(
+        str(cells.raw("batch_name") or os.path.basename(cells.package.name)),
+        date if isinstance(date, datetime.date) else None,
+        str(cells.raw("yeast_name") or ""),
+        number("pitch_gravity_now"),
+        {key: value for key, value in measured.items() if value is not None},
+    )
 
 
 def _take_shorter_boil(plan: Plan, cells: _Cells) -> None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from brewfuncs.cli.main import main
 from brewfuncs.cli.said import EXISTING, REFUSED, stop
 
+if TYPE_CHECKING:
+    from brewfuncs.batch.plan import Plan
+
 
 @main.command()
-@click.argument("plan", type=EXISTING, required=False)
+@click.argument("files", type=EXISTING, nargs=-1, metavar="[PLAN]")
 @click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The workbook to write.")
 @click.option(
     "--units",
@@ -22,12 +25,19 @@ from brewfuncs.cli.said import EXISTING, REFUSED, stop
 @click.option(
     "--like",
     type=EXISTING,
-    help="An earlier batch workbook: its plan, equipment, measured efficiency and evaporation are carried over.",
+    help="An earlier batch workbook: its plan and equipment, with what was measured in place of what was planned. More "
+    "workbooks behind it, as --like a.xlsx b.xlsx c.xlsx, tell mean and spread.",
 )
 @click.option(
     "--as-brewed",
     is_flag=True,
     help="With --like: make the shorter boil, where it was brewed, the recipe's own, with its hops.",
+)
+@click.option("--volume", help="Scale the recipe to so much wort after the boil, such as '40 L'.")
+@click.option(
+    "--equipment",
+    type=EXISTING,
+    help="With --volume: a plan or batch workbook whose kettle, mash tun and chiller it is scaled for.",
 )
 @click.option("--name", help="Name of the batch.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Brew day, as 2026-03-14.")
@@ -41,11 +51,13 @@ from brewfuncs.cli.said import EXISTING, REFUSED, stop
 )
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def new(
-    plan: Path | None,
+    files: tuple[Path, ...],
     output: Path,
     units: str | None,
     like: Path | None,
     as_brewed: bool,
+    volume: str | None,
+    equipment: Path | None,
     name: str | None,
     date: Any,
     macro: bool,
@@ -68,8 +80,13 @@ def new(
         raise click.BadParameter(f"{output.name} should end in {wanted}", param_hint="'-o'")
     if output.exists() and not force:
         stop(REFUSED, f"{output} exists already; --force overwrites it")
-    if plan is not None and like is not None:
+    if like is None and len(files) > 1:
+        raise click.UsageError("give one PLAN; several batch workbooks go behind --like")
+    plan = files[0] if files and like is None else None
+    if like is not None and any(file.suffix.lower() == ".toml" for file in files):
         raise click.UsageError("give a PLAN or --like, not both: each is a whole plan")
+    if equipment is not None and volume is None:
+        raise click.UsageError("--equipment goes with --volume")
     if macro and embed:
         raise click.UsageError("--macro brings an add-in, --embed does without: choose one")
     if as_brewed and like is None:
@@ -80,8 +97,10 @@ def new(
     data = generate.new(
         load(plan) if plan is not None else None,
         units=units,
-        like=like,
+        like=[like, *files] if like is not None else None,
         as_brewed=as_brewed,
+        volume=volume,
+        equipment=_equipment(equipment) if equipment is not None else None,
         name=name,
         date=date.date() if date is not None else None,
         embed=embed,
@@ -94,3 +113,15 @@ def new(
 
     write_new(output, data)
     click.echo(f"{output} written")
+    if volume is not None:
+        from brewfuncs.batch.scale import not_scaled
+
+        for sentence in not_scaled(equipment is not None):
+            click.echo(sentence)
+
+
+def _equipment(path: Path) -> Plan:
+    from brewfuncs.batch.like import carried_over
+    from brewfuncs.batch.plan import load
+
+    return load(path) if path.suffix.lower() == ".toml" else carried_over(path)

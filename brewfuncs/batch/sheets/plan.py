@@ -13,7 +13,7 @@ from brewfuncs.batch.plan import quantity
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import Part, amount, cell, number, pick, say
+from brewfuncs.batch.wording import Part, amount, cell, number, percent, pick, say
 
 __all__ = ["build"]
 
@@ -24,13 +24,14 @@ _INPUTS, _RESULTS = "BDEFH", "JLMNP"  # letters of label, value, unit, and what 
 _LEFT, _RIGHT = ("B", "H"), ("J", "P")
 
 
-def build(book: Draft, workings: Workings) -> None:
+def build(book: Draft, workings: Workings, with_spread: bool = False) -> None:
+    """`with_spread`: what earlier batches measured is in the workbook, and forecasts say how far it scatters."""
     page = book.page("Plan", "Plan", widths=_WIDTHS)
     page.sheet.page_setup.orientation = "landscape"
     top = page.row
     left = Block(page, _INPUTS, top)
     _batch(left)
-    _answers(page, workings, top)
+    _answers(page, workings, top, with_spread)
     page.row = left.row + 1
     bottom = _recipe(page)
     page.row = bottom + 1
@@ -54,7 +55,7 @@ def _batch(block: Block) -> None:
 # -- the answers -----------------------------------------------------------------------------------------------------
 
 
-def _answers(page: Page, workings: Workings, row: int) -> None:
+def _answers(page: Page, workings: Workings, row: int, with_spread: bool) -> None:
     page.row = row
     page.section("", *_RIGHT)
     page.put(f"J{row}", '="What it gives, brewed with the boil "&IF(shorter_is_brewed=1,"made shorter","as found")',
@@ -62,7 +63,9 @@ def _answers(page: Page, workings: Workings, row: int) -> None:
     answers = _Answers(page, row + 1)
     answers.figure(
         "original_gravity", "Original gravity", unless_unknown("malts_unknown", "pitch_gravity_planned"),
-        units.Gravity, "batch_gravity_unit", "gravity_state", _gravity_state(),
+        units.Gravity, "batch_gravity_unit", "gravity_state",
+        _with_spread("original_gravity_spread", number("original_gravity_spread", 3), _gravity_state())
+        if with_spread else _gravity_state(),
     )  # fmt: skip
     answers.figure(
         "final_gravity", "Final gravity",
@@ -74,6 +77,8 @@ def _answers(page: Page, workings: Workings, row: int) -> None:
         unless_unknown("malts_unknown", "BEER_ABV(pitch_gravity_planned,BEER_FINAL(pitch_gravity_planned,"
                                         "yeast_attenuation))"),
         units.Share,
+        state="alcohol_state" if with_spread else "",
+        words=_with_spread("alcohol_spread", percent("alcohol_spread", 1)),
     )  # fmt: skip
     answers.figure(
         "bitterness", "Bitterness", "=bitterness_planned", units.Bitterness, "", "bitterness_state",
@@ -136,6 +141,13 @@ class _Answers:
             page.look_here(f"M{row}:P{row}")
             book.define(state, page, f"M{row}")
         self.row += 1
+
+
+def _with_spread(name: str, shown: Part, words: str = "") -> str:
+    """What a state says, and the spread where one is known."""
+    spread = say("; ± ", shown) if words else say("± ", shown)
+    unknown = words or '""'
+    return f'IF({name}="",{unknown},{f"{words}&{spread}" if words else spread})'
 
 
 def _gravity_state() -> str:

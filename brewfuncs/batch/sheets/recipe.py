@@ -22,6 +22,7 @@ __all__ = [
     "after_boil_cells",
     "boil_verdict",
     "build",
+    "goes_to",
     "mean_gravity",
     "unless_unknown",
 ]
@@ -56,6 +57,12 @@ def build(workings: Workings) -> None:
     _wort(workings)
     _hops(workings)
     _brewed(workings)
+
+
+def goes_to(name: str, stated: str | None) -> str:
+    """Where a fermentable goes, as the sheet works it out: what is stated, else by the kind that its name tells."""
+    kinds = (kind for kind, words, _ in _KINDS if any(word in name.casefold() for word in words))
+    return stated or ("kettle" if next(kinds, _BASE_MALT) in _DISSOLVED else "mash")
 
 
 def _any(name: str, words: tuple[str, ...]) -> str:

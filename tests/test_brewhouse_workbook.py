@@ -1,0 +1,161 @@
+"""Several finished workbooks lead to a plan with mean and spread; a scaled recipe keeps extract and bitterness."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy
+import pytest
+from click.testing import CliRunner
+
+from brewfuncs.batch import demo
+from brewfuncs.batch.generate import new
+from brewfuncs.batch.like import carried_over
+from brewfuncs.batch.plan import Amount, Plan
+from brewfuncs.batch.record import record
+from brewfuncs.batch.scale import scaled
+from brewfuncs.cli import MISUSED, main
+from brewfuncs.errors import WorkbookError
+from brewfuncs.workbook.places import find_cell
+from brewfuncs.xlsx.package import Package
+
+EFFICIENCIES = (0.70, 0.74, 0.73, 0.78, 0.75)
+RATES = (4.1, 4.6, 4.4, 4.9, 4.5)
+
+
+def value(path: Path, name: str) -> Any:
+    with Package(path) as package:
+        sheet, row, column = find_cell(package, name)
+        return package.sheet(sheet).value(row, column)
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Five batches whose readings give these efficiencies and boil-offs: 24 L before the boil at what mass and extract
+    say (ASBC cubic, solved here by numpy), then so much less water after an hour."""
+    folder, made = tmp_path_factory.mktemp("batches"), []
+    for n, (efficiency, rate) in enumerate(zip(EFFICIENCIES, RATES, strict=True), 1):
+        path = folder / f"batch{n}.xlsx"
+        path.write_bytes(new(Plan.of(demo.LANTERN_PALE), name=f"Batch {n}"))
+        extract = efficiency * (4.2 * 0.79 + 0.3 * 0.74 + 0.3 * 0.81)
+        before = gravity_of(extract, 24.0)
+        mass = 24.0 * before * 0.998203 - rate * 0.998203
+        after = gravity_of_share(100 * extract / mass)
+        readings = {"preboil_volume": 24, "preboil_gravity": before, "boiled_minutes": 60,
+                    "postboil_volume": mass / (after * 0.998203), "postboil_gravity": after}  # fmt: skip
+        readings |= {f"{when}_{what}_temp": 20 for when in ("preboil", "postboil") for what in ("volume", "gravity")}
+        record(path, readings)
+        made.append(path)
+    return made
+
+
+def gravity_of_share(plato: float) -> float:
+    roots = numpy.roots([135.997, -630.272, 1111.14, -616.868 - plato])
+    return float(min(root.real for root in roots if abs(root.imag) < 1e-9 and 0.9 < root.real < 1.3))
+
+
+def gravity_of(extract: float, volume: float) -> float:
+    """Specific gravity of so many litres that hold so much extract, by halving."""
+    low, high = 1.0, 1.2
+    for _ in range(60):
+        middle = (low + high) / 2
+        plato = numpy.polyval([135.997, -630.272, 1111.14, -616.868], middle)
+        low, high = (middle, high) if plato / 100 * middle * 0.998203 * volume < extract else (low, middle)
+    return low
+
+
+def test_the_new_plan_starts_from_the_means_and_shows_the_spread(finished: list[Path], tmp_path: Path) -> None:
+    path = tmp_path / "next.xlsx"
+    path.write_bytes(new(like=finished))
+    # readings are hydrometer readings at 20 °C: glass and water change nothing there
+    assert value(path, "mash_efficiency") == pytest.approx(numpy.mean(EFFICIENCIES), rel=1e-4)
+    assert value(path, "kettle_boil_off") == pytest.approx(numpy.mean(RATES), rel=1e-3)
+    assert value(path, "brewhouse_efficiency_spread") == pytest.approx(numpy.std(EFFICIENCIES, ddof=1), rel=1e-3)
+    assert value(path, "brewhouse_boil_off_spread") == pytest.approx(numpy.std(RATES, ddof=1), rel=1e-3)
+    # first order: gravity points go with the efficiency and against the volume
+    spread_of_volume = numpy.std(RATES, ddof=1)  # of one hour's boil
+    relative = numpy.hypot(numpy.std(EFFICIENCIES, ddof=1) / numpy.mean(EFFICIENCIES), spread_of_volume / 21)
+    points = value(path, "original_gravity_in_SG") - 1
+    assert value(path, "original_gravity_spread") == pytest.approx(points * relative, rel=2e-3)
+    assert f"± {points * relative:.3f}" in value(path, "gravity_state")
+    assert value(path, "original_gravity_forecast") == f"Original gravity {points + 1:.3f} ± {points * relative:.3f}"
+    assert value(path, "alcohol_forecast") == ""  # no batch measured its attenuation
+
+
+def test_one_batch_gives_no_spread_and_an_unmeasured_one_no_sheet(finished: list[Path], tmp_path: Path) -> None:
+    path = tmp_path / "next.xlsx"
+    path.write_bytes(new(like=finished[:1]))
+    assert value(path, "mash_efficiency") == pytest.approx(EFFICIENCIES[0], rel=1e-3)
+    assert value(path, "brewhouse_efficiency_spread") == ""
+    assert "±" not in value(path, "gravity_state")
+    (tmp_path / "plain.xlsx").write_bytes(new())
+    again = tmp_path / "again.xlsx"
+    again.write_bytes(new(like=tmp_path / "plain.xlsx"))
+    with Package(again) as package:
+        assert "Brewhouse" not in package.sheet_parts
+
+
+def test_several_are_given_behind_like(finished: list[Path], tmp_path: Path) -> None:
+    arguments = [str(path) for path in finished[:2]]
+    made = CliRunner().invoke(main, ["new", "--like", *arguments, "-o", str(tmp_path / "next.xlsx")])
+    assert made.exit_code == 0, made.output
+    assert value(tmp_path / "next.xlsx", "mash_efficiency") == pytest.approx(numpy.mean(EFFICIENCIES[:2]), rel=1e-3)
+    for wrong in (arguments, ["plan.toml", "--like", arguments[0]], ["--equipment", arguments[0]]):
+        refused = CliRunner().invoke(main, ["new", *wrong, "-o", str(tmp_path / "other.xlsx")])
+        assert refused.exit_code == MISUSED, refused.output
+
+
+# -- another volume --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("method", ["tinseth", "kinetic", "rager table"])
+def test_a_scaled_recipe_is_the_same_beer(tmp_path: Path, method: str) -> None:
+    """Twice the volume: gravity, colour and bitterness by the plan's own model stay, though the boil concentrates the
+    fuller kettle less."""
+    text = demo.LANTERN_PALE | {"batch": {**demo.LANTERN_PALE["batch"], "bittering": method}}
+    small, large = tmp_path / "small.xlsx", tmp_path / "large.xlsx"
+    small.write_bytes(new(Plan.of(text)))
+    big = scaled(Plan.of(text), "42 L")
+    big.values["kettle.loss"] = Amount(3.0, "L")  # twice, so that the fermenter gets the same share
+    large.write_bytes(new(big))
+    assert value(large, "batch_volume") == 42
+    for name in ("original_gravity_in_SG", "color_in_EBC", "bitterness"):
+        assert value(large, name) == pytest.approx(value(small, name), rel=2e-3), name
+    assert value(large, "kettle_boil_off") == value(small, "kettle_boil_off")
+    assert value(large, "malt_1_mass") == pytest.approx(8.4)
+
+
+def test_another_kettle_brings_its_own_figures() -> None:
+    other = Plan.of(
+        demo.LANTERN_PALE | {"mash": {"efficiency": "60 %"}, "kettle": {"boil_off": "9 L/h", "size": "70 L"}}
+    )
+    plan = Plan.of(demo.LANTERN_PALE)
+    big = scaled(plan, "42 L", other)
+    assert big.values["kettle.boil_off"] == Amount(9.0, "L/h")
+    assert big.values["mash.efficiency"] == other.values["mash.efficiency"]
+    assert big.values["mash.temp"] == plan.values["mash.temp"]  # of the recipe
+    mass = big.rows["malts"][0]["mass"]
+    assert isinstance(mass, Amount)
+    assert mass.number == pytest.approx(4.2 * 2 * 0.73 / 0.60, rel=1e-9)
+
+
+def test_a_volume_that_cant_be_read() -> None:
+    with pytest.raises(WorkbookError, match="volume"):
+        scaled(Plan.of(demo.LANTERN_PALE), "much")
+
+
+def test_sugar_goes_with_the_volume_and_not_with_the_mash() -> None:
+    malts = [*demo.LANTERN_PALE["malts"], {"name": "Sugar", "mass": "500 g"}]
+    plan = Plan.of(demo.LANTERN_PALE | {"malts": malts})
+    other = Plan.of(demo.LANTERN_PALE | {"mash": {"efficiency": "60 %"}})
+    sugar = scaled(plan, "42 L", other).rows["malts"][3]["mass"]
+    assert isinstance(sugar, Amount)
+    assert sugar.number == pytest.approx(1000)
+
+
+def test_what_one_batch_measured_is_carried_over(finished: list[Path]) -> None:
+    plan = carried_over(finished[0])
+    rate = plan.values["kettle.boil_off"]
+    assert isinstance(rate, Amount)
+    assert rate.number == pytest.approx(RATES[0], rel=1e-3)
