@@ -201,7 +201,10 @@ def test_new_says_when_the_folder_isnt_there(tmp_path: Path) -> None:
 
 
 def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None:
-    result = run("record", batch, "preboil_gravity=1.046", "preboil_volume=6.7 gal")
+    result = run(
+        "record", batch, "preboil_gravity=1.046", "preboil_gravity_temp=68 °F", "preboil_volume=6.7 gal",
+        "preboil_volume_temp=20",
+    )  # fmt: skip
     assert result.exit_code == 0, result.output
     book = openpyxl.load_workbook(batch, data_only=True)
     (sheet, cell), = book.defined_names["preboil_volume"].destinations  # fmt: skip
@@ -240,8 +243,9 @@ def test_record_refuses_and_leaves_the_file_as_it_was(
 
 def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) -> None:
     book = openpyxl.load_workbook(batch)  # typed in a spreadsheet program: record would refuse it
-    ((sheet, cell),) = book.defined_names["preboil_gravity"].destinations
-    book[sheet][cell.replace("$", "")] = 1046
+    for name, typed in (("preboil_gravity", 1046), ("preboil_gravity_temp", 20)):
+        ((sheet, cell),) = book.defined_names[name].destinations
+        book[sheet][cell.replace("$", "")] = typed
     book.save(batch)
     result = run("recalc", batch)
     assert result.exit_code == FOUND
@@ -263,7 +267,8 @@ def test_record_converts_to_the_unit_of_a_tables_column(batch: Path) -> None:
 
 def test_record_tells_by_sheet_what_a_brewer_sees(batch: Path) -> None:
     """No internal name, nothing from hidden sheets, nothing that the sheets' own digits don't show, nothing twice."""
-    told = run("record", batch, "preboil_gravity=1.046", "preboil_volume=25.5 L").stdout.splitlines()
+    readings = ("preboil_gravity=1.046", "preboil_volume=25.5 L", "preboil_gravity_temp=20", "preboil_volume_temp=20")
+    told = run("record", batch, *readings).stdout.splitlines()
     assert "Brew day" in told
     after = told[told.index("Brew day") + 1 :]
     assert after[0].startswith("  ")

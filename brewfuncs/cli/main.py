@@ -29,7 +29,7 @@ def main() -> None:
     \b
     A first session:
       brewfuncs new -o batch.xlsx                      a workbook with an invented batch in it
-      brewfuncs record batch.xlsx preboil_gravity=1.046
+      brewfuncs record batch.xlsx boil_time='30 min'
       brewfuncs call '=HOP_BITTERNESS("1 oz",5.5%,60,"5 gal",1.050)'
       brewfuncs functions HOP_SWAP_MASS                what a function wants and where it comes from
 

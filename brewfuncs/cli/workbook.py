@@ -62,7 +62,7 @@ def record(
     \b
     Examples:
       brewfuncs record batch.xlsx --list
-      brewfuncs record batch.xlsx preboil_gravity=1.046 preboil_volume="25.5 L"
+      brewfuncs record batch.xlsx preboil_volume="26.4 L" preboil_volume_temp="96 °C"
     """
     if listing:
         if measurements:
