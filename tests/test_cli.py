@@ -251,7 +251,7 @@ def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) ->
     assert result.exit_code == FOUND
     told = [line for line in result.stdout.splitlines() if "outside" in line]
     assert len(told) == 1
-    assert told[0].startswith("in error: preboil_gravity_used #NUM!: reading 1046 SG is outside")
+    assert told[0].startswith("in error: preboil_gravity_read #NUM!: reading 1046 SG is outside")
     assert "#NUM!" not in result.stdout.replace(told[0], "")
     cells = json.loads(run("recalc", "--json", batch).stdout)[0]["failing"]
     assert f"; {len(cells) - 1} more with it" in told[0]  # in JSON they are all there
