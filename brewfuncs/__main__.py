@@ -1,6 +1,10 @@
 """`python -m brewfuncs` is the command `brewfuncs`."""
 
-from brewfuncs.cli import main
+import sys
 
 if __name__ == "__main__":
+    try:
+        from brewfuncs.cli import main
+    except KeyboardInterrupt:
+        sys.exit(130)
     main()

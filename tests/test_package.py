@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.xlsx.address import Box, parse_address, parse_range
 from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.replace import write_new
 from brewfuncs.xlsx.values import same_value
 from tests import xlsx_build as build
 
@@ -447,3 +448,56 @@ def test_what_counts_as_the_same() -> None:
     assert same_value(CellError("#N/A"), CellError("#N/A"))
     assert not same_value(CellError("#N/A"), CellError("#REF!"))
     assert not same_value(None, "")
+
+
+def test_a_prefix_without_a_meaning_is_damage(tmp_path: Path) -> None:
+    members = build.parts({"S": build.sheet('<x:row r="1"/>')})
+    (tmp_path / "a.xlsx").write_bytes(build.zipped(members))
+    with pytest.raises(WorkbookError, match="is damaged: unbound prefix"), Package(tmp_path / "a.xlsx") as package:
+        package.sheet("S")
+
+
+def test_a_zip_with_an_empty_directory(tmp_path: Path) -> None:
+    data = build.zipped(build.parts({"S": "A1 1"}))
+    end = b"PK\5\6" + bytes(18)
+    (tmp_path / "a.xlsx").write_bytes(data[:60] + end)
+    with pytest.raises(WorkbookError, match="is not a workbook"):
+        Package(tmp_path / "a.xlsx")
+
+
+def test_an_end_tag_with_a_space_is_read_like_any_other(tmp_path: Path) -> None:
+    cells = '<row r="1"><c r="A1" t="inlineStr"><is><t>x</t></is ></c><c r="B1"><v>2</v></c></row>'
+    path = build.workbook(tmp_path / "a.xlsx", {"S": build.sheet(cells)})
+    with Package(path) as package:
+        assert package.sheet("S").values([(1, 1), (1, 2)]) == {(1, 1): "x", (1, 2): 2.0}
+
+
+def test_what_is_said_of_a_file_stays_with_it(tmp_path: Path) -> None:
+    path = build.workbook(tmp_path / "a.xlsx", {"S": "A1 1"})
+    try:
+        os.setxattr(path, "user.comment", b"mine")
+    except (AttributeError, OSError):
+        pytest.skip("this file system has no extended attributes")
+    with Package(path, write=True) as package:
+        package.save({"xl/worksheets/sheet1.xml": package.sheet("S").patched({}, {(1, 1): 2.0})})
+    assert os.getxattr(path, "user.comment") == b"mine"
+
+
+def test_a_table_without_headings_and_the_edges_of_a_box(tmp_path: Path) -> None:
+    table = build.table("T", "A2:A4", ["a"]).replace('ref="A2:A4"', 'ref="A2:A4" headerRowCount="0"')
+    path = build.workbook(tmp_path / "a.xlsx", {"S": "A2 1"}, tables={"S!": table})
+    with Package(path) as package:
+        assert [(t.header_rows, t.totals_rows) for t in package.tables] == [(0, 0)]
+    box = Box(2, 3, 4, 5)
+    inside = {(row, column) for row in range(1, 6) for column in range(2, 7) if box.holds(row, column)}
+    assert inside == set(box.cells())
+    assert len(inside) == 9
+
+
+def test_a_read_only_file_is_not_replaced_by_a_new_one(tmp_path: Path) -> None:
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(b"old")
+    path.chmod(0o444)
+    with pytest.raises(WorkbookError, match="is read-only"):
+        write_new(path, b"new")
+    assert path.read_bytes() == b"old"

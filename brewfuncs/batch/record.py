@@ -36,6 +36,10 @@ class BatchRules(Rules):
         known = input_cells().get(name)
         return known[1] if known else super().unit_cell(name)
 
+    def wants_text(self, name: str) -> bool:
+        known = input_cells().get(name)
+        return known is not None and bool(known[0].is_text or known[0].words)
+
     def refuse(self, name: str, value: Value, unit: str | None) -> None:
         choices = next((item.unit_choices for item, cell in input_cells().values() if cell == name), ())
         if choices and value not in choices:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import click
 from brewfuncs.errors import BrewError, WorkbookError
 
 FOUND, MISUSED, REFUSED, STALE = 1, 2, 3, 4  # exit codes; 0 is all well
+INTERRUPTED = 130  # as shells have it
 
 EXISTING = click.Path(path_type=Path)
 
@@ -32,6 +34,12 @@ def _error_as_json(error: BrewError) -> dict[str, str]:
 class Commands(click.Group):
     """A group whose commands end in one sentence, never in a traceback."""
 
+    def main(self, *args: Any, **more: Any) -> Any:
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):  # a code page that lacks a sign gets a ? for it, not a traceback
+                stream.reconfigure(errors="replace")
+        return super().main(*args, **more)
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
@@ -39,6 +47,11 @@ class Commands(click.Group):
             stop(REFUSED, str(error))
         except BrewError as error:
             stop(FOUND, str(error))
+        except KeyboardInterrupt:
+            from brewfuncs.xlsx.replace import replaced
+
+            done = f"{', '.join(replaced)} written before" if replaced else "nothing was changed"
+            stop(INTERRUPTED, f"interrupted; {done}")
         except BrokenPipeError:  # the reader of a pipe has seen enough
             sys.stderr.close()
             raise SystemExit(0) from None

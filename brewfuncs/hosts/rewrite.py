@@ -15,6 +15,8 @@ from brewfuncs.xlsx.formula import (
     MAX_FORMULA,
     Token,
     Untranslatable,
+    has_reversed_range,
+    in_order,
     is_external,
     is_range,
     plain_name,
@@ -66,6 +68,33 @@ _SCALAR = words(
     NORM.S.DIST NORM.S.INV NORMDIST NORMINV NORMSDIST NORMSINV PERMUT PERMUTATIONA PHI POISSON POISSON.DIST STANDARDIZE
     T.DIST T.DIST.2T T.DIST.RT T.INV T.INV.2T TDIST TINV WEIBULL WEIBULL.DIST"""
 )
+#: that the engine works out as spreadsheet programs do, in all that tests and foreign workbooks have shown
+COMMON = words(
+    """ABS AND AVERAGE CHOOSE COLUMN COLUMNS CONCAT CONCATENATE COUNT COUNTA COUNTBLANK COUNTIF COUNTIFS DATE DAY EXACT
+    EXP FALSE IF IFERROR IFNA IFS INDEX INT ISBLANK ISERROR ISNA ISNUMBER ISTEXT LEFT LEN LN LOG10 LOWER MAX MEDIAN MID
+    MIN MONTH NA NOT NOW OR PI POWER PRODUCT RAND RANDBETWEEN RIGHT ROUND ROUNDDOWN ROUNDUP ROW ROWS SIGN SINGLE SQRT
+    SUM SUMIF SUMIFS SUMPRODUCT SUMSQ TODAY TRIM TRUE TRUNC UPPER YEAR"""
+)
+#: that come out right for some numbers and not for others (parts of numbers, edges of a range, days before March 1900,
+#: the order of what is searched): compared at random with an independent engine, and with what Excel stores
+DIFFERING = words(
+    """ACCRINT ACCRINTM ADDRESS AGGREGATE AMORDEGRC AMORLINC BASE BETA.INV BETAINV BIN2DEC BIN2HEX BIN2OCT
+    BINOM.DIST.RANGE BINOM.INV CEILING CEILING.MATH CEILING.PRECISE CHIDIST CHIINV CHISQ.DIST CHISQ.DIST.RT CHISQ.INV
+    CHISQ.INV.RT CHISQ.TEST CHITEST COMBINA CONFIDENCE CONFIDENCE.NORM CONFIDENCE.T CONVERT COUPNUM CRITBINOM CUMIPMT
+    CUMPRINC DATEDIF DAVERAGE DAYS360 DB DCOUNT DCOUNTA DDB DEC2BIN DEC2HEX DEC2OCT DECIMAL DGET DISC DMAX DMIN DOLLAR
+    DOLLARDE DOLLARFR DPRODUCT DROP DSTDEV DSTDEVP DSUM DURATION DVAR DVARP F.DIST F.DIST.RT F.INV F.INV.RT F.TEST
+    FACTDOUBLE FDIST FINV FLOOR FLOOR.MATH FLOOR.PRECISE FREQUENCY FTEST GAMMA GCD GROWTH HEX2BIN HEX2DEC HEX2OCT
+    HSTACK HYPGEOM.DIST HYPGEOMDIST IMABS IMSUM INTRATE IPMT IRR ISO.CEILING ISOWEEKNUM LCM LINEST LOGEST MDURATION MIRR
+    MODE MODE.MULT MODE.SNGL MROUND MULTINOMIAL NEGBINOM.DIST NEGBINOMDIST NETWORKDAYS NETWORKDAYS.INTL OCT2BIN OCT2DEC
+    OCT2HEX PERCENTILE.EXC PERCENTRANK PERCENTRANK.EXC PERCENTRANK.INC PPMT PRICE PRICEDISC QUARTILE.EXC RATE RECEIVED
+    ROMAN RRI SEARCHB SECOND SERIESSUM SHEET SHEETS SKEW.P SORT SORTBY T.DIST T.DIST.2T T.DIST.RT T.INV T.INV.2T T.TEST
+    TAKE TBILLEQ TBILLPRICE TBILLYIELD TDIST TEXTAFTER TEXTBEFORE TEXTSPLIT TIME TIMEVALUE TINV TREND TTEST VALUETOTEXT
+    VDB VSTACK WEEKNUM WORKDAY WORKDAY.INTL XIRR XNPV YEARFRAC YIELD Z.TEST ZTEST"""
+)
+#: that pass over hidden rows, of which the engine knows nothing
+_HIDDEN = words("AGGREGATE SUBTOTAL")
+#: with more arguments than these they search in ways of their own
+_SEARCHES = {"XLOOKUP": 4, "XMATCH": 2}
 #: give another value at every calculation; TODAY doesn't count, since it stays for a day
 VOLATILE = frozenset(("NOW", "RAND", "RANDBETWEEN", "RANDARRAY"))
 
@@ -84,6 +113,7 @@ class Profile:
     may_spill: bool
     volatile: bool
     timed: bool  # depends on the clock or on chance, so that its stored value proves nothing
+    differing: str  # a function in it that the engine is known to work out otherwise at times; "" for none
 
 
 @dataclass
@@ -105,6 +135,7 @@ class Rewriter:
     tables: Iterable[Table]
     names: Iterable[DefinedName]
     sheets: Collection[str]
+    hidden_rows: bool = False
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
     _taken: int = field(init=False, default=0)
@@ -130,6 +161,8 @@ class Rewriter:
             return False
         if name.name.casefold() in self._of_sheets:
             return False
+        if has_reversed_range(name.text):
+            return False
         sheet = sheet_name(name.text.rpartition("!")[0] + "!")
         return sheet in self.sheets and engine_name(sheet) == sheet
 
@@ -147,7 +180,24 @@ class Rewriter:
             may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
             volatile=not VOLATILE.isdisjoint(called),
             timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
+            differing=self._differing(formula, called),
         )
+
+    def _differing(self, formula: str, called: set[str]) -> str:
+        known = called & (DIFFERING | _HIDDEN if self.hidden_rows else DIFFERING)
+        if known:
+            return min(known)
+        counts: list[tuple[str, int]] = []
+        for kind, text in tokenize(formula):
+            if kind in ("func", "open"):
+                counts.append((plain_name(text) if kind == "func" else "", 1))
+            elif kind == "sep" and counts:
+                counts[-1] = counts[-1][0], counts[-1][1] + 1
+            elif kind == "close" and counts:
+                name, count = counts.pop()
+                if count > _SEARCHES.get(name, count):
+                    return name
+        return ""
 
     def _may_spill(self, tokens: list[Token], sheet: str) -> bool:
         for (kind, text), calls in _with_calls(tokens):
@@ -231,8 +281,14 @@ class Rewriter:
                     inner = shift(name.text, row - 1, column - 1, wrap=True)
                     meant = self._translate(inner, sheet, row, column, False, called, trial=trial, depth=depth + 1)
                     meant = meant if _SIMPLE_NAME.fullmatch(meant) else f"({meant})"
-                if ordinary and is_range(meant) and self._intersects(tokens, index, prefix, calls):
-                    out.append("@")
+                if kind == "name" and meant == text and (found := self.name(text, sheet)) and is_range(found.text):
+                    meant = found.text
+                if is_range(meant):
+                    innermost = next((call.name for call in reversed(calls) if call.name), "")
+                    if ordinary and self._intersects(tokens, index, prefix, calls):
+                        out.append("@")
+                    elif innermost in _SCALAR and not any(call.ours for call in calls):
+                        raise Untranslatable(f"{innermost} is given several cells at once")
                 out.append(meant)
             else:
                 out.append(prefix + text)
@@ -283,7 +339,7 @@ class Rewriter:
     def _operand(self, kind: str, text: str, prefix: str, sheet: str, row: int, column: int, trial: bool) -> str | None:
         """A reference, name or table as the engine wants it; None for a name to be replaced by what it says."""
         if kind == "ref":
-            return prefix + text
+            return prefix + in_order(text)
         if kind == "table":
             name, _, _ = text.partition("[")
             specification = text[len(name) + 1 : -1]

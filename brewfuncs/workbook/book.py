@@ -9,12 +9,13 @@ from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
-from brewfuncs.hosts.rewrite import Rewriter, engine_name, reads_whole_lines
+from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.workbook.places import Place, within
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import (
     Token,
     Untranslatable,
+    has_reversed_range,
     plain_name,
     shift,
     template,
@@ -27,6 +28,7 @@ from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
 from brewfuncs.xlsx.xml import MAIN, escape, quoted
 
 _MAX_PASSES = 50
+_MAX_TRIED = 5_000  # formulas tried one by one for the one at which the engine fails
 _FEW = 50  # cells set one by one; beyond it loading anew is quicker
 _MAX_ARRAY = 1_000_000  # cells that one array formula may fill
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
@@ -40,6 +42,8 @@ class _Plan(NamedTuple):
     may_spill: bool
     volatile: bool
     timed: bool
+    differing: str
+    common: bool
     ours: bool
     unknown: tuple[str, ...]  # the functions nobody knows
 
@@ -52,7 +56,8 @@ class Book:
         self.package = package
         self.inputs: dict[Place, Value] = {}
         self.functions = catalogue()
-        self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts)
+        hidden = any(sheet.has_hidden_rows for sheet in package.sheets)
+        self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts, hidden)
         self.kept: dict[Place, str] = {}
         self.unknown: dict[Place, list[str]] = {}
         self.volatile: list[Place] = []
@@ -61,6 +66,9 @@ class Book:
         self.unproven: set[Place] = (
             set()
         )  # formulas whose stored value says nothing of the engine: ours, or of the time
+        self.distrusting = False  # whether the engine has to prove itself
+        self.differing: dict[Place, str] = {}  # formulas of functions that come out right for some numbers only
+        self.rare: set[Place] = set()  # formulas of functions that were tried less
         self.distrusted: dict[Place, str] = {}  # formulas whose stored value the engine doesn't reproduce
         self.close: dict[Place, Value] = {}  # what the engine makes of cells, where it differs by rounding alone
         self.members: set[Place] = set()  # cells that an array fills and that some programs mark as formulas, too
@@ -96,6 +104,8 @@ class Book:
                 profile.may_spill,
                 profile.volatile,
                 profile.timed,
+                profile.differing,
+                profile.functions <= COMMON,
                 ours,
                 tuple(sorted(name for name in profile.functions if not knows(name))),
             )
@@ -112,6 +122,42 @@ class Book:
         self._load()
 
     def _load(self) -> None:
+        """Load everything; formulas at which the engine fails are found one by one, and kept."""
+        try:
+            self._load_all()
+        except BadInput as error:
+            self._drop_unreadable(error)
+            try:
+                self._load_all()
+            except BadInput as again:
+                raise self._cannot(again) from None
+
+    def _cannot(self, error: BadInput) -> WorkbookError:
+        return WorkbookError(f"{self.package.name} can't be recalculated: {error}")
+
+    def _drop_unreadable(self, error: BadInput) -> None:
+        """Keep the formulas at which the engine fails by themselves; formulas filled down count as one."""
+        engine = self.without_formulas()
+        readable: dict[tuple[bytes, str], bool] = {}
+        found = False
+        for sheet in self.package.sheets:
+            for spot, cell in sheet.formulas.items():
+                place = (sheet.name, *spot)
+                if self.stands(place) or place in self.members:
+                    continue
+                key = (template(self.given_text(place).encode()), sheet.name)
+                if key not in readable:
+                    if len(readable) >= _MAX_TRIED:
+                        raise self._cannot(error)
+                    readable[key] = engine.trial(*place, "=" + self.given_text(place), ()) is not None
+                    engine.set_value(*place, sheet.stored(cell))
+                if not readable[key]:
+                    found = True
+                    self._keep(place, "the engine can't read it")
+        if not found:
+            raise self._cannot(error)
+
+    def _load_all(self) -> None:
         sheets = {sheet.name: sheet.for_engine(*self._texts[sheet.name]) for sheet in self.package.sheets}
         self.engine = self._calculation(sheets, self.package.iteration)
         self.fixed.clear()
@@ -134,12 +180,7 @@ class Book:
         strings = self.package.part(self.package.strings_part) if self.package.strings_part else None
         data = _engine_file({engine_name(name): part for name, part in sheets.items()}, names, strings)
         sheets.clear()  # a large file is held often enough: as its parts, in the engine's file, in the engine
-        try:
-            return Calculation(
-                data, sheets=self.package.sheet_parts, date1904=self.package.date1904, iteration=iteration
-            )
-        except BadInput as error:
-            raise WorkbookError(f"{self.package.name} can't be recalculated: {error}") from None
+        return Calculation(data, sheets=self.package.sheet_parts, date1904=self.package.date1904, iteration=iteration)
 
     def _prepare_sheet(self, sheet: Sheet) -> None:
         formulas: dict[tuple[int, int], str | None] = {}
@@ -190,10 +231,18 @@ class Book:
                 self.ours.add(place)
             if plan.ours or plan.timed:
                 self.unproven.add(place)
+            elif plan.differing:
+                self.differing[place] = plan.differing
+            elif not plan.common:
+                self.rare.add(place)
             if plan.unknown:
                 self.unknown[place] = list(plan.unknown)
                 self._keep(place, unknown_function(plan.unknown[0]))
-            elif plan.rewrite or b"_x" in raw:  # _x000D_ is an escape of the file format
+            elif (
+                plan.rewrite
+                or b"_x" in raw  # _x000D_ is an escape of the file format
+                or (b":" in raw and has_reversed_range(self.text(place) if cell.shared else raw.decode()))
+            ):
                 try:
                     text = self.rewriter.rewrite(self.text(place), name, row, column, ordinary)
                     formulas[row, column] = self.given[place] = text
@@ -240,11 +289,19 @@ class Book:
     # ------------------------------------------------------------ calculating
     def calculate(self) -> None:
         """Work everything out, again where something had to be put differently."""
+        failed = False
         for _ in range(_MAX_PASSES):
             try:
                 self.engine.calculate()
             except BadInput as error:
-                raise WorkbookError(f"{self.package.name} can't be recalculated: {error}") from None
+                if failed:
+                    raise self._cannot(error) from None
+                failed = True
+                self._drop_unreadable(error)
+                self._load()
+                for place, value in self.inputs.items():
+                    self.engine.set_value(*place, value)
+                continue
             if not (self._tame_spills() | self._fit_arrays() | self._give_up()):
                 return
         raise WorkbookError(f"{self.package.name} can't be recalculated: its formulas don't settle")

@@ -47,6 +47,14 @@ def distrust(book: Book) -> None:
 
     Judged is each formula by itself: a value that is wrong, or of another program, doesn't condemn what rests on it.
     """
+    book.distrusting = True
+    known = {
+        place: f"{function} comes out here as in spreadsheet programs for some numbers only"
+        for place, function in book.differing.items()
+        if place not in book.kept and book.stored(place) is not None
+    }
+    if known:
+        book.distrust(known)
     suspects = _suspects(book, compare(book))
     if not suspects:
         return
@@ -147,6 +155,8 @@ def outcome(book: Book) -> Outcome:
             result.changes.clear()  # NOW and RAND alone would make every run write
             result.extents.clear()
     roots = _stale(book, reader, {**inputs, **dict.fromkeys(result.changes)})
+    if book.distrusting:
+        roots |= _unproven_errors(book, reader, result)
     if roots:
         starts = {place: place for place in roots}
         for place, start in resting(starts).items():
@@ -159,6 +169,27 @@ def outcome(book: Book) -> Outcome:
             if place in result.left:
                 _error_stays(book, result, place)
     return result
+
+
+def _unproven_errors(book: Book, reader: Reader, result: Outcome) -> dict[Place, str]:
+    """Formulas of less common functions that turn into an error of their own, or out of one: where an argument stops
+    being one, programs differ, and a stored value proves nothing of the other side."""
+    by_code: dict[str, list[Place]] = {}
+    for place, code in result.errors.items():
+        by_code.setdefault(code, []).append(place)
+    columns = {code: by_column(places) for code, places in by_code.items()}
+    found = {}
+    for place in book.rare & result.changes.keys():
+        old, new = result.changes[place]
+        if old is None or not (isinstance(old, CellError) or isinstance(new, CellError)):
+            continue
+        boxes = reader.reading(book.text(place), place).boxes
+        handed_on = isinstance(new, CellError) and touched(boxes, columns.get(new.code, {}))
+        if not handed_on:
+            found[place] = (
+                f"the engine makes {shown(new)} of it where {shown(old)} is stored, and what is right is not known"
+            )
+    return found
 
 
 def _error_stays(book: Book, result: Outcome, place: Place) -> None:

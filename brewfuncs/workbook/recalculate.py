@@ -106,7 +106,9 @@ def _inputs(package: Package, settings: Settings, rules: Rules) -> dict[Place, V
             raise WorkbookError(f"{name} is set twice")
         refuse_formulas(package, name, place)
         unit = unit_of(package, rules.unit_cell(name), inputs)
-        inputs[place] = value = input_value(package, name, place, settings[name], unit)
+        inputs[place] = value = input_value(
+            package, name, place, settings[name], unit, wants_text=rules.wants_text(name)
+        )
         rules.refuse(name, value, unit)
     return inputs
 

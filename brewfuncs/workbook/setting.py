@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 
@@ -15,7 +16,21 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
 
 
-def input_value(package: Package, name: str, place: Place, given: str | float | bool | None, unit: str | None) -> Value:
+#: digits, vulgar fractions and what stands between them: meant as a number, whether it can be read as one or not
+_NUMERAL = re.compile(
+    r"[-+]?[\d½⅓⅔¼¾⅛⅜⅝⅞.,'/\s]*[\d½⅓⅔¼¾⅛⅜⅝⅞][\d½⅓⅔¼¾⅛⅜⅝⅞.,'/\s]*%?|[-+]?(?:nan|inf|infinity)", re.IGNORECASE
+)
+
+
+def input_value(
+    package: Package,
+    name: str,
+    place: Place,
+    given: str | float | bool | None,
+    unit: str | None,
+    *,
+    wants_text: bool = False,
+) -> Value:
     """What is to stand in an input cell, in the unit that the cell beside it states."""
     sheet = package.sheet(place[0])
     old = sheet.value(*place[1:])
@@ -24,8 +39,10 @@ def input_value(package: Package, name: str, place: Place, given: str | float | 
     if isinstance(given, (bool, int, float)):
         given = ("TRUE" if given else "FALSE") if isinstance(given, bool) else repr(float(given))
     text = given.strip()
-    if isinstance(old, str) and unit is None:
+    if wants_text or (unit is None and package.shows_text(sheet.style(*place[1:]))):
         return text
+    if isinstance(old, str) and unit is None and not _NUMERAL.fullmatch(text):
+        return _number(name, text) if _PLAIN.fullmatch(text) else text
     if isinstance(old, bool) or (old is None and unit is None and text.upper() in ("TRUE", "FALSE")):
         if text.upper() not in ("TRUE", "FALSE"):
             raise BadInput(f'{name} is TRUE or FALSE, not "{text}"')
@@ -40,10 +57,14 @@ def input_value(package: Package, name: str, place: Place, given: str | float | 
     try:
         number, symbol = units.parse(text)
     except BrewError as error:
-        if old is None and unit is None:
+        if old is None and unit is None and not _NUMERAL.fullmatch(text):
             return text  # a blank cell without a unit may well take a note
         raise BadInput(f"{name} wants a number: {error}") from None
+    _finite(name, text, number)
+    percent = package.shows_percent(sheet.style(*place[1:]))
     if not symbol:
+        if unit is None and percent and abs(number) > 1:
+            raise BadInput(f"{name} is shown in percent: write {text} % or {number / 100:.12g}")
         return number
     if unit is None:
         if symbol == "%":
@@ -51,12 +72,25 @@ def input_value(package: Package, name: str, place: Place, given: str | float | 
         if old is None:
             return text
         raise BadInput(f'{name} has no unit cell, so "{text}" is to be written as a bare number')
-    if symbol == "%" and (unit in ("", "%")) and package.shows_percent(sheet.style(*place[1:])):
+    if symbol == "%" and unit in ("", "%") and percent:
         return number / 100
     try:
         return float(units.convert(number, symbol, unit))
     except BrewError as error:
         raise BadInput(f"{name}: {error}") from None
+
+
+_PLAIN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+
+
+def _number(name: str, text: str) -> float:
+    return _finite(name, text, float(text))
+
+
+def _finite(name: str, text: str, number: float) -> float:
+    if not math.isfinite(number):
+        raise BadInput(f"{name}: {text} is more than a cell can hold")
+    return number
 
 
 class Rules:
@@ -66,6 +100,10 @@ class Rules:
     def unit_cell(self, name: str) -> str:
         """The name of the cell that states an input's unit."""
         return f"{name}_unit"
+
+    def wants_text(self, name: str) -> bool:
+        """Whether an input is text even where it looks like a number."""
+        return False
 
     def refuse(self, name: str, value: Value, unit: str | None) -> None:
         """Raise BrewError where an input can't hold the value."""

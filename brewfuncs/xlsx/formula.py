@@ -130,6 +130,31 @@ def shift(formula: str, rows: int, columns: int, *, wrap: bool = False) -> str:
     return "".join(out)
 
 
+_CORNERS = re.compile(r"(\$?)([A-Za-z]{1,3})(\$?)(\d{1,7}):(\$?)([A-Za-z]{1,3})(\$?)(\d{1,7})")
+
+
+def in_order(reference: str) -> str:
+    """A range from its upper left to its lower right corner, whichever it was written from.
+
+    >>> in_order("B$10:A2")
+    'A2:B$10'
+    """
+    corners = _CORNERS.fullmatch(reference)
+    if corners is None:
+        return reference
+    columns = sorted((corners.group(1, 2), corners.group(5, 6)), key=lambda column: column_number(column[1]))
+    rows = sorted((corners.group(3, 4), corners.group(7, 8)), key=lambda row: int(row[1]))
+    return ":".join("".join((*column, *row)) for column, row in zip(columns, rows, strict=True))
+
+
+def has_reversed_range(formula: str) -> bool:
+    """Whether a range in a formula isn't written from its upper left to its lower right corner."""
+    return any(
+        int(row) > int(last_row) or (len(column), column.upper()) > (len(last_column), last_column.upper())
+        for _, column, _, row, _, last_column, _, last_row in _CORNERS.findall(formula)
+    )
+
+
 def whole_range(reference: str) -> Box:
     """The cells of a reference, whole rows and columns included.
 

@@ -222,6 +222,8 @@ class Package:
             end = at + 46 + sum(lengths)
             members.append(Member(info, directory[at:end]))
             at = end
+        if not members:
+            raise self._fail("is not a workbook: there is nothing in it")
         ordered = sorted(members, key=lambda member: member.info.header_offset)
         for member, following in zip(ordered, [*ordered[1:], None], strict=True):
             member.end = following.info.header_offset if following else position
@@ -425,6 +427,10 @@ class Package:
         """Whether a cell format shows 0.055 as 5.5 %."""
         return "%" in self.number_format(style)
 
+    def shows_text(self, style: int) -> bool:
+        """Whether a cell format says that whatever is typed is text."""
+        return self.number_format(style) == "@"
+
     def serial(self, text: str) -> float | None:
         """The number that stands for a date written as 2026-05-01 or 2026-05-01T12:00:00."""
         try:
@@ -474,6 +480,11 @@ class Package:
         if hasattr(os, "chown"):
             with contextlib.suppress(OSError):
                 os.chown(temporary, self._stat.st_uid, self._stat.st_gid)
+        if hasattr(os, "listxattr"):  # what a folder's owner may have said of the file, access lists among it
+            with contextlib.suppress(OSError):
+                for name in os.listxattr(self.path):
+                    with contextlib.suppress(OSError):
+                        os.setxattr(temporary, name, os.getxattr(self.path, name))
         now, read = os.stat(self.path), self._stat
         if (now.st_mtime_ns, now.st_size, now.st_ino) != (read.st_mtime_ns, read.st_size, read.st_ino):
             raise self._fail("was changed by another program meanwhile; nothing was written")

@@ -16,6 +16,8 @@ from brewfuncs.errors import WorkbookError
 __all__ = ["lock_owner", "replace_file", "write_new"]
 
 _STALE_SECONDS = 3600.0
+#: the files that this process has replaced, for whoever has to say what was done when it is interrupted
+replaced: list[str] = []
 
 
 def lock_owner(path: str | os.PathLike[str]) -> str | None:
@@ -49,6 +51,7 @@ def replace_file(
             os.fsync(out.fileno())
         ready(temporary)
         os.replace(temporary, path)
+        replaced.append(os.fspath(path))
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
@@ -71,6 +74,9 @@ def write_new(path: Path, content: bytes) -> None:
     owner = lock_owner(target)
     if owner:
         raise WorkbookError(f"{path} is open in {owner}; close it there first")
+
+    if target.exists() and not (os.access(target, os.W_OK) and target.stat().st_mode & 0o222):
+        raise WorkbookError(f"{path} is read-only")
 
     def with_permissions(temporary: str) -> None:
         os.chmod(temporary, target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())

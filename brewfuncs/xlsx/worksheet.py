@@ -71,6 +71,7 @@ _CELL = re.compile(
     rb"(<is>.*?</is>\s*|<is/>\s*)?(<extLst>.*?</extLst>\s*)?</c>)",
     re.DOTALL,
 )
+_LOOSE_END = re.compile(rb"</(?:is|extLst)\s")
 _ROW = re.compile(rb'<row r="([0-9]+)"([^<>]*?)(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
 _TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
@@ -108,7 +109,8 @@ class Sheet:
         body = prolog.end()
         if not data.startswith((b"<worksheet ", b"<worksheet>", b"<worksheet\n", b"<worksheet\r"), body):
             return False
-        return data.find(b"<!", body) < 0 and data.find(b"<?", body) < 0
+        # an end tag with a space in it would be sought for through the whole part, again for each cell
+        return not any(data.find(odd, body) >= 0 for odd in (b"<!", b"<?")) and not _LOOSE_END.search(data, body)
 
     def _scan(self) -> bool:
         """Find the formula cells; false where the part isn't written in the usual shape."""
@@ -240,13 +242,21 @@ class Sheet:
             elif cell.raw_value is None:
                 new = b""
             else:
-                new = b'%s t="%s"><v>%s</v></c>' % (head, cell.raw_type or b"n", cell.raw_value)
+                new = _loaded(head, cell.raw_type, cell.raw_value)
             edits.append((cell.start, cell.end, new))
         edits += [(match.start(), match.end(), b"") for match in self._find_all(blanks).values()]
         if self.data.find(b' t="d"', self._first, self._last) >= 0:
             edits += self._dates()
+        if b"_x" in self.data:
+            edits += self._escapes()
         edits.sort()
         return _replaced(self.data, self._first, self._last, edits)
+
+    def _escapes(self) -> Iterator[tuple[int, int, bytes]]:
+        """Texts with the escapes of the file format, which the engine undoes in inline ones only."""
+        for match in _CELL.finditer(self.data, self._first, self._last):
+            if match[4] is None and match[6] is not None and b"_x" in match[6] and b' t="str"' in match[3]:
+                yield *match.span(), _loaded(b'<c r="%s%s"' % (match[1], match[2]), b"str", match[6])
 
     def _dates(self) -> Iterator[tuple[int, int, bytes]]:
         """Dates written as 2026-05-01, as the numbers they are."""
@@ -255,6 +265,10 @@ class Sheet:
                 value = self._decode(b"d", match[6])
                 number = b"" if value is None else b"<v>%s</v>" % write_number(float(str(value)))
                 yield *match.span(), b'<c r="%s%s">%s</c>' % (match[1], match[2], number)
+
+    @cached_property
+    def has_hidden_rows(self) -> bool:
+        return re.search(rb'<row [^<>]*\bhidden="(?:1|true)"', self.data) is not None
 
     @cached_property
     def used(self) -> tuple[int, int]:
@@ -409,6 +423,13 @@ class Sheet:
         rows, columns = zip(*cells, strict=True)
         grown = Box(min(box.top, *rows), min(box.left, *columns), max(box.bottom, *rows), max(box.right, *columns))
         return [] if grown == box else [(match.start(2), match.end(2), str(grown).encode())]
+
+
+def _loaded(head: bytes, kind: bytes, value: bytes) -> bytes:
+    """A cell with a value for the engine."""
+    if kind == b"str" and b"_x" in value:
+        return b'%s t="inlineStr"><is><t xml:space="preserve">%s</t></is></c>' % (head, value)
+    return b'%s t="%s"><v>%s</v></c>' % (head, kind or b"n", value)
 
 
 def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
