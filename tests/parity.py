@@ -280,6 +280,8 @@ def bad_values(function: Function, p: Parameter) -> Iterable[tuple[str, Code, An
         if p.names:
             yield "unknown name", NA, "dollop"
             yield "a number for a name", NA, 7
+            for word in p.was:  # sentences are compared too: they name the new word
+                yield f"old name {word}", NA, word
         elif function.name in ("BREW_SOURCE", "BREW_REASON"):
             yield "unknown name", NA, "dollop"
         else:
@@ -330,6 +332,8 @@ def value_cases(function: Function) -> Iterable[Case]:
                 yield case(f"{p.name} {what} in a range", {i: [[value], *rest]})
         elif p.is_text:
             yield case(f"{p.name} in capitals", {i: f" {base[i] or p.default}".upper()})
+            for word in p.also:  # understood, and not listed
+                yield case(f"{p.name} {word}", {i: word.upper()})
         else:
             yield case(f"{p.name} TRUE", {i: True})
             if isinstance(base[i], int | float):
