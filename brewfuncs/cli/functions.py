@@ -206,8 +206,9 @@ def _show_function(function: Function) -> None:
     result = function.result.symbol
     console.print(f"[bold]{function.signature}[/bold]" + (f"  gives {result}" if result else ""), markup=True)
     console.print()
-    console.print(function.description, markup=False)
-    console.print()
+    for paragraph in function.description.split("\n\n"):
+        console.print(" ".join(paragraph.split()), markup=False)
+        console.print()
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for column in ("argument", "unit", "answered", "left out", "what it is"):
         table.add_column(column, overflow="fold")

@@ -32,7 +32,7 @@ from ..units import (
 )
 from .boil import ALTITUDE, air_pressure, saturation_pressure
 from .numeric import exp, floor, maximum, minimum, only_if, repeated, where
-from .water import WATER_20
+from .water import AS_RHO, WATER_20
 from .wort import ANY_SG, AS_PLATO, PLATO_AND_RHO, SG
 
 _HELP_ALTITUDE = "height above sea level: gauges read from the air's pressure there"
@@ -280,7 +280,7 @@ _CARBONATION_EQUATION = (
     "0.99 kH x = p e^(b p), x = n / (n + 1000 rho20 / 18.015), n = 1.9768 vol / 44.009; "
     "p = gauge + ambient - p_water; "
     "ln(kH / p_water) = -8.55445 / Tr + 4.01195 (1 - Tr)^0.355 / Tr + 9.52345 Tr^-0.41 e^(1 - Tr), Tr = T / 647.096; "
-    "b = (-4.64 + 14606 / T - 1.49149e7 / T^2 - 33) / (83.1446 T) per bar"
+    f"b = (-4.64 + 14606 / T - 1.49149e7 / T^2 - 33) / (83.1446 T) per bar; {AS_RHO}"
 )
 
 

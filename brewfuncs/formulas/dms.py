@@ -56,7 +56,10 @@ _BOIL_EQUATION = (
     "D = k S0 / (v - k) (e^(-k t) - e^(-v t)) + D0 e^(-v t); v = volatility evaporation / 60; "
     f"S = S0 e^(-k t); {_DECAY}"
 )
-_COOLING_EQUATION = f"D = S0 (1 - exp(-integral of k(T(t)) dt)); T = coolant + (T0 - coolant) e^(-cooling t); {_DECAY}"
+_COOLING_EQUATION = (
+    "D = S0 (1 - exp(-integral of k(T(t)) dt)); "
+    f"T = coolant + (T0 - coolant) e^(-cooling t), held at stand_temp on its way; {_DECAY}"
+)
 
 
 # -- the published pieces --------------------------------------------------------------------------------------------
@@ -250,7 +253,8 @@ _AT_PITCH_SOURCE = (
 @worksheet(
     source=_AT_PITCH_SOURCE,
     relations=_STAND_ON_THE_WAY,
-    equation=f"the boil: {_BOIL_EQUATION}; cooling adds {_COOLING_EQUATION}, S0 what the boil left",
+    equation=f"the boil: {_BOIL_EQUATION}; cooling, S0 what the boil left, adds {_COOLING_EQUATION}; "
+    "an open stand is a boil at its own temperature and evaporation",
 )
 def dms_at_pitch(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of the boil, as DMS"],
