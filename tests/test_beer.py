@@ -288,6 +288,16 @@ def test_carbonation_against_another_published_fit(temp: float) -> None:
         assert beer_co2(temp, gauge) == pytest.approx(quoted, rel=0.03)
 
 
+def test_where_published_carbonations_part() -> None:
+    """The figures that docs/sources.md quotes beside ours."""
+
+    def quoted(temp: float) -> float:
+        return 2.5 * VOLUME / 10 / math.exp(-10.73797 + 2617.25 / (temp + 273.15)) - 1.01325
+
+    assert [round(usual_table(temp, 2.5), 2) for temp in (5, 30)] == [0.88, 2.65]
+    assert [round(quoted(temp), 2) for temp in (5, 30, 40)] == [0.85, 3.04, 4.33]
+
+
 def test_a_warm_bottle() -> None:
     """A bottle of 4.5 volumes at 30 °C: by IAPWS G7-04 without any correction 5.86 bar, which the table's fit, taken
     past its range, puts at 5.23.
