@@ -220,10 +220,10 @@ def test_where_the_functions_are_off_a_line_above_the_sheet_says_so(
     path = tmp_path / "batch.xlsx"
     path.write_bytes(BOOKS["metric"]())
     with window.document(path) as sheets:
-        assert not sheets.infobar("brewfuncs")
+        assert not sheets.infobar("brewfuncs", 3)
     other = Window(calc_addin, elsewhere)
     try:
         with other.document(path) as sheets:
-            assert sheets.infobar("brewfuncs")
+            assert sheets.infobar("brewfuncs", 60)
     finally:
         other.close()

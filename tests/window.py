@@ -59,9 +59,9 @@ class Sheets(Document):
         self._office.entries += 1
         return Typed(**self._office.call(function, *arguments))
 
-    def infobar(self, name: str) -> bool:
-        """Whether a line of that name stands above the sheet."""
-        return bool(self._office.call("infobar", name))
+    def infobar(self, name: str, seconds: float) -> bool:
+        """Whether a line of that name stands above the sheet, within so many seconds."""
+        return bool(self._office.call("infobar", name, seconds))
 
     def picture(self, path: Path) -> Path:
         self._office.call("picture", str(path))

@@ -19,7 +19,6 @@ from office_driver import properties, url
 
 PATIENCE = 60  # seconds, for what takes some tenths on a quiet machine
 SHORT = 0.02
-TRIES = 4
 
 
 class Display:
@@ -48,6 +47,12 @@ class Display:
 
 def keys(*command):
     subprocess.run(["xdotool", *command], check=True, stdout=subprocess.DEVNULL)
+
+
+def windows():
+    """What is seen on the display: dialogs, lists under cells, and the like are windows too."""
+    found = subprocess.run(["xdotool", "search", "--onlyvisible", "--name", ""], capture_output=True, text=True)
+    return set(found.stdout.split())
 
 
 def until(true, what):
@@ -91,8 +96,14 @@ class Window(office_driver.Office):
         names = self.document.NamedRanges
         return {name: self._cells(name).Spreadsheet.Name for name in names.ElementNames if self._cells(name)}
 
-    def infobar(self, name):
-        return self.document.CurrentController.hasInfobar(name)
+    def infobar(self, name, seconds):
+        """Whether there is one within so many seconds: it is put there after the file was opened."""
+        began = time.monotonic()
+        while not self.document.CurrentController.hasInfobar(name):
+            if time.monotonic() - began > seconds:
+                return False
+            time.sleep(SHORT)
+        return True
 
     # -- keys --------------------------------------------------------------------------------------------------------
 
@@ -117,18 +128,14 @@ class Window(office_driver.Office):
 
     def choose(self, name, text):
         """Choose from a cell's list, which Alt and the down arrow open."""
-        for _ in range(TRIES):
-            cell = self._go(name)
-            keys("key", "alt+Down")
-            time.sleep(0.15)
-            keys("key", "--delay", "4", "Home", *["Down"] * self._listed(cell).index(text), "Return")
-            began = time.monotonic()
-            while time.monotonic() - began < PATIENCE / TRIES:
-                if cell.String == text:
-                    return {"shown": cell.String}
-                time.sleep(SHORT)
-            keys("key", "Escape")  # on a busy machine the list may open after the keys that were meant for it
-        raise RuntimeError(f"{text} was not chosen in {name}, which shows {cell.String}")
+        cell = self._go(name)
+        before = windows()
+        keys("key", "alt+Down")
+        until(lambda: windows() - before, f"the list of {name}")
+        keys("key", "--delay", "4", "Home", *["Down"] * self._listed(cell).index(text), "Return")
+        until(lambda: cell.String == text, f"{text} in {name}, which shows {cell.String}")
+        until(lambda: not windows() - before, f"the list of {name} closed")
+        return {"shown": cell.String}
 
     def _listed(self, cell):
         return cell.Validation.Formula1.strip('"').replace('";"', ",").split(",")

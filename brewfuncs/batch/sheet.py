@@ -71,6 +71,7 @@ FIRST, LAST = "B", "M"
 _ROW_HEIGHT = 15.0
 _LETTER, _A4 = 1, 9  # how the format numbers them
 _PER_WIDTH = 1.1  # characters of type 11 that fit into one unit of column width, with some air
+_PER_WIDTH_OF_HEADS = 1.25  # the same of type 10
 _NOTE_CHARACTERS = 165  # of quiet text that fit in one line over the full width
 
 
@@ -500,7 +501,8 @@ class Page:
         head, top = self.row, self.row + 2
         bottom = top + section.rows - 1
         heads = [(column.at, column.head or section.find(key).label) for key, column in inputs.items()]
-        lines = max(self._lines(text, at) for at, text in [*heads, *((result.at, result.head) for result in results)])
+        heads += [(result.at, result.head) for result in results]
+        lines = max(self._lines(text, at, _PER_WIDTH_OF_HEADS) for at, text in heads)
         self.sheet.row_dimensions[head].height = 14 * max(lines, 2)
         for key, column in inputs.items():
             self._input_column(section, section.find(key), column, head, top, bottom)
@@ -540,9 +542,9 @@ class Page:
         if item.unit_choices:
             book.define(f"{column_name}_unit", self, unit_address)
 
-    def _lines(self, text: str, column: str) -> int:
+    def _lines(self, text: str, column: str, per_width: float = _PER_WIDTH) -> int:
         """How many lines a text takes in a column."""
-        return len(textwrap.wrap(text, int(self.sheet.column_dimensions[column].width * _PER_WIDTH)))
+        return len(textwrap.wrap(text, int(self.sheet.column_dimensions[column].width * per_width)))
 
     def _fit(self, column: str, row: int) -> None:
         """Make a row high enough for a long name. Programs do so for what is typed later."""

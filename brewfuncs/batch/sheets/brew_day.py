@@ -47,6 +47,7 @@ def build(book: Draft, workings: Workings) -> None:
     day.end()
     _hops(page, workings)
     day.end()
+    page.next_sheet_of_paper()
     day.start("In the boil", "What it leads to")
     day.reading("midboil_minutes")
     _reading(
@@ -57,8 +58,6 @@ def build(book: Draft, workings: Workings) -> None:
         'IF(midboil_minutes="","no",malts_unknown)',
     )
     _forecast(day, "during", "midboil", "minutes_to_go")
-    day.end()
-    page.next_sheet_of_paper()
     day.start("After the boil", "What it gives")
     day.reading("boiled_minutes", "boil_minutes_now")
     _reading(

@@ -19,7 +19,7 @@ __all__ = ["build"]
 _PRACTICE = "Common practice, no source"
 _DMS = "Wilson & Booer 1979; Dickenson 1979; Fix 1999"
 _LABEL = "The label decides"
-_WIDTHS = {"B": 24.0, "C": 11.0, "D": 70.0, "E": 42.0}
+_WIDTHS = {"B": 24.0, "C": 11.0, "D": 72.0, "E": 52.0}
 #: states in the order they are shown, and the colour of "look here" only for the first
 _STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
 
@@ -443,6 +443,8 @@ _RULES: tuple[Rule, ...] = (
 def build(book: Draft, workings: Workings) -> None:
     sheet = Listing(book, "Worth a look", "What on this plan may be a slip; a rule of thumb is no verdict", _WIDTHS)
     page = sheet.page
+    page.sheet.page_setup.orientation = "landscape"
+    page.sheet.page_setup.fitToHeight = 0
     _judged(workings)
     page.answer(
         "="
