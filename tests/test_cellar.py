@@ -10,7 +10,11 @@ import pytest
 from brewfuncs.batch import demo, thresholds
 from brewfuncs.batch.plan import Plan
 from brewfuncs.workbook.recalculate import recalculate
+from brewfuncs.xlsx.address import parse_range
+from tests.office import Office
 from tests.test_workbook import Book, plain
+from tests.test_workbook import _same as same_value
+from tests.test_workbook import _stored as stored_values
 
 Make = Callable[..., Book]
 POINT = (
@@ -481,3 +485,23 @@ def test_plastics_have_their_cautions(make: Make) -> None:
     assert book["part_3_caution"].startswith("Not known: chlorine on polyketone is not listed: ask the maker")
     book.record(part_2_state="contact")
     assert book["part_2_caution"].startswith("No harm known: alcohol on polypropylene")
+
+
+# -- another program -------------------------------------------------------------------------------------------------
+
+
+def test_libreoffice_without_the_functions_shows_what_is_stored(tmp_path: Path, bare_office: Office) -> None:
+    """A measured batch, whose blank cells such a program works out anew."""
+    given = demo.LANTERN_PALE | demo.LANTERN_PALE_MEASURED
+    path = Book.made(tmp_path / "batch.xlsx", Plan.of(given, measured=True)).path
+    with bare_office.document(path) as document:
+        blocks = {}
+        for name in ("Cleaning", "Brew day", "Fermentation", "Package"):
+            rows, columns = document.used(name)
+            blocks[name] = document.values(name, f"A1:{chr(64 + columns)}{rows}")
+    cells = [(name, address, value) for name, address, value in stored_values(path) if name in blocks]
+    assert len(cells) > 300
+    for name, address, value in cells:
+        box = parse_range(address)
+        shown = blocks[name][box.top - 1][box.left - 1]
+        assert same_value(shown, value), f"{name}!{address}: {shown!r}, stored {value!r}"

@@ -701,11 +701,13 @@ class Block:
         self.book.base([f"{name}_used"], [used.replace("{x}", reading)], shown)
         convertible = bool(item.unit_choices) and shown == base
         beside = f'UNIT_CONVERT({name}_used,"{base}",{name}_unit)' if convertible else f"{name}_used"
-        if shown == base:  # once is enough where the reading is used as it is
-            beside = f'IF({name}="",{beside},IF(ROUND({beside}-{name},6)=0,"",{beside}))'
+        # once is enough where the reading is used as it is; a number, since programs without the functions keep it,
+        # while they work an empty text out anew
+        beside_it = f"IF(ROUND({beside}-{name},6)=0,0,1)" if shown == base else "1"
+        self.book.base([f"{name}_beside"], [f'=IF({name}_used="",0,IF({name}="",1,{beside_it}))'], "")
         at, unit = self._at(self.converted), f"{name}_unit" if convertible else f'"{shown}"'
-        self.page.put(at, f'=IF({name}_used="","",{beside})', "quiet", number_format(shown))
-        self.page.put(self._at(self.base), f'=IF({at}="","",{unit})', "unit")
+        self.page.put(at, f'=IF({name}_beside=0,"",{beside})', "quiet", number_format(shown))
+        self.page.put(self._at(self.base), f'=IF({name}_beside=0,"",{unit})', "unit")
         if base == "SG" and convertible:
             self.page.as_gravity(at, self._at(self.base))
 
