@@ -10,22 +10,22 @@ from brewfuncs.errors import BrewError
 from brewfuncs.units import DIMENSIONS, Quantity
 
 
-def calls(each: int, seed: int = 7) -> Iterator[tuple[str, list[Any]]]:
-    """`each` calls of every function, as cells.apply takes them."""
+def calls(each: int, seed: int = 7, *, texts: float = 0.15) -> Iterator[tuple[str, list[Any]]]:
+    """`each` calls of every function, as cells.apply takes them; `texts` is the share of quantities with a unit."""
     dice = random.Random(seed)
     for function in CATALOGUE.values():
         for _ in range(each):
             rows = dice.randint(2, 4)
-            yield function.name, [_argument(dice, p, rows) for p in function.params if not p.variable]
+            yield function.name, [_argument(dice, p, rows, texts) for p in function.params if not p.variable]
 
 
-def _argument(dice: random.Random, p: Parameter, rows: int) -> Any:
+def _argument(dice: random.Random, p: Parameter, rows: int, texts: float) -> Any:
     if p.whole:
-        return [[_value(dice, p)] for _ in range(rows)]
-    return cells.OMITTED if not p.required and dice.random() < 0.4 else _value(dice, p)
+        return [[_value(dice, p, texts)] for _ in range(rows)]
+    return cells.OMITTED if not p.required and dice.random() < 0.4 else _value(dice, p, texts)
 
 
-def _value(dice: random.Random, p: Parameter) -> Any:
+def _value(dice: random.Random, p: Parameter, texts: float) -> Any:
     if p.is_text:
         if p.names:
             return dice.choice(list(p.names.values()))
@@ -35,7 +35,7 @@ def _value(dice: random.Random, p: Parameter) -> Any:
         number = p.default * dice.uniform(0.9, 1.1)
     else:
         number = _number(dice, p, max(low, -1e4), min(high, dice.choice((3, 50, 2000))))
-    if dice.random() < 0.15 and isinstance(p.quantity, Quantity):
+    if dice.random() < texts and isinstance(p.quantity, Quantity):
         unit = dice.choice(p.quantity.dimension.units)
         try:
             return f"{p.quantity.dimension.convert(number, p.quantity.unit, unit):.8g} {unit.symbol}".strip()

@@ -2,6 +2,7 @@
 
 import math
 import re
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
@@ -10,7 +11,7 @@ import pytest
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BrewError
-from brewfuncs.translate.names import COMMENT, LONGEST, lambda_name, named
+from brewfuncs.translate.names import COMMENT, LONGEST, lambda_name, named, takes_ranges
 from brewfuncs.translate.terms import Term, translated, uses_of
 from brewfuncs.xlsx.formula import tokenize
 from tests import parity, random_calls
@@ -18,6 +19,7 @@ from tests.ironcalc_host import Ironcalc
 
 # constants have the 15 digits that worksheets read, not 17, and other libraries' exp and log come on top
 RELATIVE, ABSOLUTE = 1e-11, 2e-12
+HALVED = 1e-9  # random calls at the ends of ranges: a root found by 48 halvings of an interval far larger than itself
 
 
 def _arguments(case: parity.Case) -> tuple[Function, list[Any]]:
@@ -36,11 +38,12 @@ def _texts_for_numbers(case: parity.Case) -> bool:
     return False
 
 
-def _free_words_in_a_range(case: parity.Case) -> bool:
-    """UNIT_CONVERT and BREW_SOURCE take one unit or name, not a range of them."""
+def _range_not_taken(case: parity.Case) -> bool:
+    """Whether a range stands where names take one value: for UNIT_CONVERT's units, for what a sum over ranges holds."""
     function, arguments = _arguments(case)
     return any(
-        p.is_text and not p.names and isinstance(a, list) for p, a in zip(function.params, arguments, strict=False)
+        isinstance(a, list) and not p.whole and not takes_ranges(function, p)
+        for p, a in zip(function.params, arguments, strict=False)
     )
 
 
@@ -55,7 +58,7 @@ def test_every_case_gives_what_python_gives(host: Ironcalc) -> None:
     for case, ours, theirs in zip(
         listed, parity.run(parity.python, listed), parity.run(host.compute, listed), strict=True
     ):
-        if _free_words_in_a_range(case):
+        if _range_not_taken(case):
             if not isinstance(theirs, parity.Code):
                 different.append(f"{case.formula} gives {theirs!r}, not an error")
         elif _texts_for_numbers(case):
@@ -67,9 +70,9 @@ def test_every_case_gives_what_python_gives(host: Ironcalc) -> None:
     assert host.counted - before == len(listed)
 
 
-def _agree(ours: Any, theirs: Any) -> bool:
+def _agree(ours: Any, theirs: Any, relative: float = RELATIVE) -> bool:
     if isinstance(ours, float):
-        return isinstance(theirs, float) and math.isclose(ours, theirs, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
+        return isinstance(theirs, float) and math.isclose(ours, theirs, rel_tol=relative, abs_tol=ABSOLUTE)
     return type(ours) is type(theirs) and bool(ours == theirs)
 
 
@@ -85,7 +88,7 @@ def test_quantity_text_is_refused(host: Ironcalc) -> None:
 def test_random_calls_with_every_optional_argument_given_and_left_out(host: Ironcalc) -> None:
     formulas, answers = [], []
     seen: dict[tuple[str, str], set[bool]] = {}
-    for name, arguments in random_calls.calls(40, seed=11):
+    for name, arguments in random_calls.calls(25, seed=11, texts=0):
         given = [_plainly(a) for a in arguments]
         if name not in named() or name == "BREW_SOURCE" or None in given:
             continue
@@ -98,7 +101,7 @@ def test_random_calls_with_every_optional_argument_given_and_left_out(host: Iron
     different = [
         f"{formula} gives {theirs!r}, Python {ours!r}"
         for formula, ours, theirs in zip(formulas, answers, got, strict=True)
-        if not (_agree(ours, theirs) or (isinstance(ours, parity.Code) and isinstance(theirs, parity.Code)))
+        if not (_agree(ours, theirs, HALVED) or (isinstance(ours, parity.Code) and isinstance(theirs, parity.Code)))
     ]
     assert different[:20] == []
     assert host.counted - before == len(formulas) > 1_000
@@ -121,7 +124,7 @@ def _plainly(argument: Any) -> Any:
 _CELL_LIKE = re.compile(r"(?:[a-z]{1,3}\d+|r\d*c?\d*|c\d*)", re.IGNORECASE)
 _PREFIXED = {"LAMBDA", "LET", "ISOMITTED", "REDUCE", "SEQUENCE", "XMATCH"}
 _BARE = {"IF", "IFERROR", "TRIM", "SUM", "ROWS", "COLUMNS", "EXP", "LN", "LOG10", "SQRT", "TANH", "INT", "ABS", "MID",
-         "SUBSTITUTE", "EXACT", "LOWER", "INDEX", "CHOOSE"}  # fmt: skip
+         "SUBSTITUTE", "EXACT", "FIND", "LOWER", "INDEX", "CHOOSE"}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", named())
@@ -146,6 +149,17 @@ def test_excel_can_take_the_name(name: str) -> None:
                 assert len(bare) < 255
             else:
                 assert text.rstrip("(") in _BARE | {"TRUE", "FALSE"}, text
+
+
+def test_the_page_lists_where_no_range_is_taken() -> None:
+    listed = {
+        name
+        for name in named()
+        if any(not p.whole and not takes_ranges(CATALOGUE[name], p) for p in CATALOGUE[name].params)
+    }
+    page = (Path(__file__).parent.parent / "docs/names.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (`[A-Z_`, ]+`) \| one ", page, re.MULTILINE)
+    assert {name for row in rows for name in re.findall(r"[A-Z_]+", row)} == listed
 
 
 def test_a_text_that_a_table_holds_is_not_taken_for_a_function() -> None:

@@ -17,7 +17,7 @@ from ..catalogue import _HUGE, CATALOGUE, Function, Parameter
 from ..units import DIMENSIONS, Quantity
 from .terms import Term, Value, term_of, translated, uses_of, words_of
 
-__all__ = ["COMMENT", "LONGEST", "LambdaName", "lambda_name", "named"]
+__all__ = ["COMMENT", "LONGEST", "LambdaName", "lambda_name", "named", "takes_ranges"]
 
 LONGEST = 8192  # characters of a formula, as files write it
 COMMENT = 255  # characters of a name's comment
@@ -78,6 +78,10 @@ class _Formula:
         for relation in function.relations:
             sign = "<" if relation.strict else "<="
             self.bad.append(f"IF({relation.low}_in.{sign}{relation.high}_in.,0,#NUM!)")
+        if wholes and _sums_vary(function):
+            self.bad += [
+                f"IF(ROWS({p.name}_.)*COLUMNS({p.name}_.)>1,#VALUE!,0)" for p in function.params if not p.whole
+            ]
         result = self.result()
         self.pairs[1:1] = [
             (f"{name}_", _lambda(["x_"], _SERIES[name])) for name in (self.body.series if self.body else ())
@@ -169,6 +173,20 @@ class _Formula:
         some = "+".join(f"{name}_blank." for name in (first, *others))
         tests = "+".join(_within(p, f"{p.name}_in.") for p in wholes)
         self.bad.append(f"SUM(IF(rows_.,IF({some},#VALUE!,{tests}),0))")
+
+
+def _sums_vary(function: Function) -> bool:
+    """Whether a sum over whole ranges holds another argument or a loop's variable: were that a range too, the sum would
+    run over both, so such a function takes one value for each of its other arguments."""
+    sums = (term for term in uses_of(translated(function)) if term.op == "sum")
+    return any(part.op in ("argument", "variable") for term in sums for part in uses_of(term))
+
+
+def takes_ranges(function: Function, parameter: Parameter) -> bool:
+    """Whether a range given for this argument is answered element by element."""
+    if parameter.whole or (parameter.is_text and not parameter.names):
+        return False
+    return not (any(p.whole for p in function.params) and _sums_vary(function))
 
 
 def _within(p: Parameter, x: str) -> str:
@@ -314,7 +332,8 @@ class Body:
         for word, size in zip(words, sizes, strict=True):
             at = f"({at}-1)*{size}+{word}_in." if at else f"{word}_in."
         if table != tuple(range(len(table))):
-            at = self._named(f"MID({_text(''.join(f'{k + 1:02}' for k in table))},2*({at})-1,2)+0")
+            letters = _LETTERS[: max(table) + 1]
+            at = self._named(f"FIND(MID({_text(''.join(letters[k] for k in table))},{at},1),{_text(letters)})")
         *others, last = (self.part(a) for a in term.args)
         return "".join(f"IF({at}={i},{text}," for i, text in enumerate(others, 1)) + last + ")" * len(others)
 
@@ -345,6 +364,7 @@ def _lambda(parameters: list[str], body: str) -> str:
     return f"LAMBDA({''.join(f'{p}.,' for p in parameters)}{body})"
 
 
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"  # of alternatives; FIND tells large from small
 _NEW = ("LAMBDA", "LET", "ISOMITTED", "REDUCE", "SEQUENCE", "XMATCH")
 _WRITTEN = re.compile(rf'("(?:[^"]|"")*")|\b({"|".join(_NEW)})(?=\()|(\?)?\b([a-z]\w*)\.(?!\w)')
 
