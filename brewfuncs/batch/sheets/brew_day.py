@@ -82,8 +82,8 @@ def build(book: Draft, workings: Workings) -> None:
         "Boiling wort scalds: stay with the kettle as it comes to the boil, leave room for the foam, and lift no full "
         "kettle. Read volumes from a safe distance; let a sample cool before reading it.",
         "Extract before and after the boil should agree within "
-        f"{thresholds.EXTRACT_AGREES:.0%} (common practice, no source): where it does not, one of the four readings is "
-        "off, and the forecasts with it.",
+        f"{100 * thresholds.EXTRACT_AGREES:g} % (common practice, no source): where it does not, one of the "
+        "four readings is off, and the forecasts with it.",
     )
     _workings(workings)
     workings.cells("Brew day: the plan's figures and readings, in the formulas' units", day.bases)
@@ -529,7 +529,7 @@ def _after(day: _Day) -> None:
             (f"ABS(extract_change)>{thresholds.EXTRACT_AGREES:g}", say("Look: repeat a reading")),
             otherwise=say("they agree"),
         ),
-        f"Within {thresholds.EXTRACT_AGREES:.0%} (common practice, no source).",
+        f"Within {100 * thresholds.EXTRACT_AGREES:g} % (common practice, no source).",
     )
     _correction(block, "final", "postboil_volume_used", "postboil_gravity_used")
     gravity = "postboil_gravity_used"
@@ -547,7 +547,7 @@ def _after(day: _Day) -> None:
     )  # fmt: skip
     block.result(
         "final_volume",
-        "Wort then, with what is added",
+        "with what was added",
         unless_unknown("malts_unknown", "made_up_volume"),
         units.Litre,
         "batch_volume_unit",

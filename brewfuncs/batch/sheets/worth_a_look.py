@@ -17,7 +17,7 @@ from brewfuncs.batch.wording import amount, cell, number, percent, pick, say
 __all__ = ["build"]
 
 _PRACTICE = "Common practice, no source"
-_DMS = "Wilson & Booer 1979; Dickenson 1979; Fix 1999"
+_DMS = "Wilson & Booer 1979; Fix 1999"
 _LABEL = "The label decides"
 _WIDTHS = {"B": 24.0, "C": 11.0, "D": 72.0, "E": 52.0}
 #: states in the order they are shown, and the colour of "look here" only for the first
@@ -73,8 +73,19 @@ def _dms_said() -> str:
     )
 
 
-_NEEDED = cell('IF(boil_needed="","",' + say("This malt needs ", number("boil_needed"), " min, ",
-               number("boil_needed_low"), " to ", number("boil_needed_high"), " as papers part.") + ")")  # fmt: skip
+_NEEDED = cell(
+    'IF(boil_needed="","",'
+    + say(
+        "For its DMS this malt needs at least ",
+        number("boil_needed"),
+        " min (",
+        number("boil_needed_low"),
+        " to ",
+        number("boil_needed_high"),
+        " as papers part).",
+    )
+    + ")"
+)
 _FULL = 100 * thresholds.KETTLE_FULL
 _NOT_STATED = say("Dose, share or density isn't stated on the sheet Cleaning.")
 _NOT_POURED = say("The label's dose, the water or what was poured isn't stated on the sheet Cleaning.")
@@ -111,8 +122,7 @@ _RULES: tuple[Rule, ...] = (
             otherwise=say(number("brewed_minutes"), " min: ", cell(_dms_said()), _NEEDED),
         ),
         say(number("brewed_minutes"), " min: ", cell(_dms_said()), _NEEDED),
-        f"{_DMS}; limit: MEBAK B-400.35; {thresholds.SHORTEST_BOIL} and {thresholds.USUAL_SHORT_BOIL} min: common "
-        "practice, no source",
+        f"{_DMS}; limit: MEBAK B-400.35; minutes: common practice",
         unused='AND(malts_unknown<>"",fermentables_in_kg=0)',
         when_unused=say("No malt yet."),
         unknown='boil_verdict="unknown"',
@@ -463,9 +473,10 @@ def build(book: Draft, workings: Workings) -> None:
     page.row += 1
     sheet.head(("Rule", "State", "Why, on this plan", "Source"), indented="E")
     top = page.row
+    longest_source = max((rule.source for rule in _RULES), key=len)
     longest = "word " * 36  # three lines: rules move between the rows, so all have room for the longest
     for n in range(1, len(_RULES) + 1):
-        row = sheet.row({"D": longest}, bold="")
+        row = sheet.row({"D": longest, "E": longest_source}, bold="E")
         at = f"MATCH({n},rules_place,0)"
         for letter, column, look in (("B", "title", "listed"), ("C", "state", "listed name"),
                                      ("D", "reason", "listed"), ("E", "source", "listed quiet")):  # fmt: skip
