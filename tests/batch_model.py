@@ -123,6 +123,8 @@ class Batch:
     def __init__(self, plan: Plan) -> None:
         self.plan, self.given = plan, Given(plan)
         self.named: dict[str, Any] = {}
+        self.tables: dict[str, list[list[Any]]] = {}
+        self.says: list[tuple[str, Said]] = []
         self.malts()
         self.wort()
         self.hops_as_found()
@@ -136,6 +138,7 @@ class Batch:
         self.rules()
         self.more_rules()
         self.shown_again()
+        self.charts()
 
     def __getitem__(self, name: str) -> Any:
         return self.named[name]
@@ -618,6 +621,10 @@ class Batch:
     ) -> Any:  # fmt: skip
         if self["malts_unknown"]:
             return self["malts_unknown"]
+        if self.read("postboil", both=True):  # a later reading is nearer to what will be
+            return Said("Read again after the boil")
+        if stage == "before" and self.read("midboil"):
+            return Said("Read again in the boil")
         if stage == "during" and not self.read(reading):
             return "Nothing read yet."
         wanted, rate = self["kettle_wanted"], self["boil_rate_used"]
@@ -1282,3 +1289,138 @@ class Batch:
             unknown_count=rules.count("unknown"),
             failing_count=0,
         )
+
+    # -- charts and the sentences above them -------------------------------------------------------------------------
+
+    def charts(self) -> None:
+        """What each chart draws, by the title of its table on Workings; `says` are sentences, by their sheets."""
+        given, gravity = self.given, self["kettle_gravity"]
+        old, new = given["boil_time"], given["shorter_time"]
+        longest = max(old, new)
+        first = next((hop for hop in self.hops if hop["n"] == 1), None)
+        hot = self.hot_side(given["chill_time"], given["chill_cooling"], self["stand_minutes"], self["stand_at"])
+
+        def bitter(method: str, minutes: float) -> float:
+            if first is None:
+                return 0.0
+            used = physics.utilization(method, minutes, gravity, self["boiling_temp_in_C"])
+            return physics.bitterness(first["grams"], first["alpha"], used, self["wort_volume"])
+
+        def dms(minutes: float, load: str) -> float:
+            own = (given["dms_volatility"], given["dms_precursor_half_life"])
+            return hot.dms(self[load], minutes, self["new_evaporation"], *own, self["stand_evaporation"])
+
+        def kettle(left: float) -> tuple[float, float]:
+            gone = self["boil_rate_used"] * left / 60
+            volume, heavier = physics.with_water(given["batch_volume"], gravity, gone)
+            return volume / FACTORS[self.unit("batch_volume")], heavier
+
+        along = [n / 20 for n in range(21)]
+        self.tables["Charts: over the minutes of a boil"] = [
+            [
+                t,
+                *(bitter(method, t) for method in ("tinseth", "kinetic", "rager smooth")),
+                *(dms(t, load) for load in ("precursor_load", "old_style_load")),
+                given["dms_limit"],
+            ]
+            for t in (max(60, longest) * share for share in along)
+        ]
+        self.tables["Charts: volume and gravity over the longer boil"] = [
+            [t, longest - t, *kettle(longest - t)] for t in (longest * share for share in along)
+        ]
+        if first is not None and first["stand"] is None:
+            self.tables["Charts: the two boils marked"] = [
+                [t, bitter("tinseth", t), boil, self[f"{side}_dms"], longest - boil, kettle(boil)[0]]
+                for side, boil, t in (("old", old, first["boiled"]), ("new", new, first["new"]))
+            ]
+        if self["acid_strength"] is not None:
+            f = self["nonvolatile"]
+            left = (0, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, *(n / 10 for n in range(1, 11)))
+            stays = self["water_that_stays"]
+            self.tables["Chart: how many times stronger against the water left, %"] = [
+                [100 * share, physics.dry_factor(f, share)] for share in left
+            ]
+            self.tables["Mark: where this air lets it be"] = [[100 * stays, physics.dry_factor(f, stays)]]
+        ramp_day, temp = given["fermentation_ramp_day"], given["fermentation_temp"]
+        days = max(14, self["latest_day"], self["ramp_end_day"] + 2)
+        house = "°C" if self.plan.system == "metric" else "°F"
+        unit = self.plan.units.get("fermentation_temp", house)
+
+        def set_to(day: float) -> float:
+            t = physics.ramp(day, temp, ramp_day, given["fermentation_end_temp"], given["fermentation_per_day"])
+            return t * 1.8 + 32 if unit == "°F" else t
+
+        self.tables["Chart: temperature to set"] = [
+            [day, set_to(day)] for day in (0, ramp_day, self["ramp_end_day"], days)
+        ]
+        self.sentences(first, set_to, unit)
+
+    def sentences(self, first: dict[str, Any] | None, set_to: Callable[[float], float], unit: str) -> None:
+        given = self.given
+        if first is not None and first["stand"] is None:
+            more = [fixed(self[f"first_{name}"], 2) for name in ("tinseth", "kinetic", "rager_smooth")]
+            self.says.append(("Shorter boil", Said("At ", fixed(first["new"]), fixed(first["boiled"]), *more)))
+        if self["precursor_unknown"]:
+            self.says.append(("Shorter boil", Said("Unknown", self["precursor_unknown"])))
+        else:
+            figures = [self["new_dms"], given["shorter_time"], self["new_dms_low"], self["new_dms_high"]]
+            self.says.append(("Shorter boil", Said(*map(fixed, figures))))
+        starts = []
+        for side in ("new", "old"):
+            starts += [self.volume(self[f"{side}_preboil_volume_in_L"], 1)]
+            starts += [fixed(self[f"{side}_preboil_gravity_in_SG"], 3)]
+        self.says.append(("Shorter boil", Said("starts with", *starts)))
+        saved = self.volume(self["water_saved_in_L"], 1)
+        self.says.append(("Shorter boil", Said("Sparge with", saved, *starts[:2])))
+        if not self.known:
+            self.says.append(("Fermentation", Said("No wort yet")))
+        elif not self.dated:
+            self.says.append(("Fermentation", Said("No reading yet", fixed(self["fermenter_gravity_used"], 3))))
+        else:
+            figures = [fixed(self["latest_day"]), fixed(self["latest_gravity"], 3)]
+            figures += [fixed(100 * self["attenuation_now"]) + " %", fixed(self["expected_final_in_SG"], 3)]
+            self.says.append(("Fermentation", Said("On day", *figures)))
+        start, end = set_to(0), set_to(1000)
+        if given["fermentation_end_temp"] == given["fermentation_temp"]:
+            self.says.append(("Fermentation", Said("It stays at", fixed(start, 1) + " " + unit)))
+        else:
+            ends = [fixed(start, 1), fixed(end, 1) + " " + unit, fixed(self["ramp_end_day"])]
+            self.says.append(("Fermentation", Said("From day", fixed(given["fermentation_ramp_day"]), *ends)))
+        strength = self["acid_strength"]
+        told = "Nothing to show" if strength is None else fixed(self["dried_factor"]) + " times as strong"
+        self.says.append(("Cleaning", Said(told)))
+        counts = [f"{self[key]} {word}" for key, word in (("look_count", "of these"), ("uncertain_count", "uncertain"),
+                  ("unknown_count", "unknown")) if self[key] or key == "look_count"]  # fmt: skip
+        self.says.append(("Worth a look", Said(*counts)))
+        for rule in [name for name in self.named if name.startswith("why_")]:
+            self.says.append(("Worth a look", self[rule]))
+        if not self["hops_unknown"]:
+            ends = [fixed(self[f"final_bitterness_{end}"]) for end in ("low", "high")]
+            self.says.append(("Brew day", Said(*ends, "by four models")))
+        if self["precursor_unknown"]:
+            self.says.append(("Brew day", Said("DMS unknown", self["precursor_unknown"])))
+        else:
+            ends = [fixed(self[f"day_dms_{end}"]) for end in ("low", "high")]
+            self.says.append(("Brew day", Said(*ends, "as papers part")))
+
+    def beside(self) -> dict[str, Any]:
+        """Cells without a name, by the name of one in their row and their column."""
+        found: dict[str, Any] = {}
+        for hop in self.hops:
+            n = hop["n"]
+            for at, m in zip("HIJK", ("tinseth", "kinetic", "rager smooth", "rager table"), strict=True):
+                found[f"new_{n}_mass {at}"] = self[f"new_{n}_{_name(m)}_in_g"]
+            found[f"new_{n}_mass M"] = hop["new grams"] / hop["grams"]
+        original = self["fermenter_gravity_used"]
+        for n in range(1, 15):
+            gravity = self[f"reading_{n}_used"]
+            if gravity is not None and self.known:
+                below = min(gravity, original)
+                found[f"reading_{n}_used K"] = physics.attenuation(original, below)
+                found[f"reading_{n}_used L"] = physics.alcohol(original, below)
+        for when in ("preboil", "midboil", "postboil"):
+            for what in ("volume", "gravity"):
+                read, expected = (self[f"{when}_{what}_{which}"] for which in ("read", "expected"))
+                if read is not None and not self["malts_unknown"] and self[f"{when}_{what}_plan"] is not None:
+                    found[f"{when}_{what}_cold F"] = (read, expected)
+        return found

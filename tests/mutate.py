@@ -292,21 +292,21 @@ def against_the_model(mistakes: Sequence[Mistake]) -> list[Mistake]:
     from brewfuncs.xlsx.package import Package
     from tests import batch_plans
     from tests.batch_model import Batch
-    from tests.test_batch_model import differences, named_places
+    from tests.test_batch_model import differences, places_of
 
     survivors = list(mistakes)
     for name, plan in batch_plans.plans():
-        model, left = Batch(plan).named, []
+        model, left = Batch(plan), []
         with tempfile.NamedTemporaryFile(suffix=".xlsx") as file:
             file.write(new(plan))
             file.flush()
             with Package(file.name) as package:
-                book, places = Book(package), named_places(package)
+                book, places = Book(package), places_of(package)
 
                 def wrong(book: Any = book, places: Any = places, model: Any = model) -> bool:
                     values = {name: book.engine.value(*place) for name, place in places.items()}
                     cells = {name: "" if value is None else value for name, value in values.items()}
-                    return next(differences(cells, model), None) is not None
+                    return next(differences(cells, places, model), None) is not None
 
                 assert not wrong(), f"without a mistake the plan {name} is not as the model has it"
                 for mistake in survivors:

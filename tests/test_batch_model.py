@@ -10,9 +10,11 @@ import pytest
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.plan import Plan
 from brewfuncs.workbook.places import Place, named_place
+from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
 from tests import batch_plans
 from tests.batch_model import Batch, Said, converted
+from tests.batch_physics import plato
 
 #: both sides are exact but for rounding; where an integral or a root is taken in steps, it is good for this
 RELATIVE, LEAST = 1e-6, 1e-9
@@ -33,16 +35,24 @@ DAY_UNIT = {
 _BASES = {"C": "°C", "L_h": "L/h", "SG": "SG", "EBC": "EBC"}
 
 
-def named_places(package: Package) -> dict[str, Place]:
-    """Every named cell of a workbook."""
-    places = {name.name: named_place(package, name.text) for name in package.names}
-    return {name: place for name, place in places.items() if place is not None and not name.startswith("_xlnm")}
+def places_of(package: Package) -> dict[str, Place]:
+    """Every named cell of a workbook; every other cell with a formula by its address; titles of tables on Workings."""
+    named = {name.name: named_place(package, name.text) for name in package.names}
+    places = {name: place for name, place in named.items() if place is not None and not name.startswith("_xlnm")}
+    for sheet in package.sheets:
+        if sheet.name not in ("Functions", "Known answers"):
+            places |= {f"{sheet.name}!{address(*at)}": (sheet.name, *at) for at in sheet.formulas}
+    workings = package.sheet("Workings")
+    for row in range(1, workings.used[0] + 1):
+        title = workings.value(row, 2)
+        if isinstance(title, str) and title.startswith(("Chart", "Mark")):
+            places[title] = ("Workings", row, 2)
+    return places
 
 
-def cells_of(path: Path) -> dict[str, Any]:
-    """What stands in every named cell."""
-    with Package(path) as package:
-        found = {name: package.sheet(sheet).value(*at) for name, (sheet, *at) in named_places(package).items()}
+def cells_of(package: Package) -> dict[str, Any]:
+    """What stands in each of them."""
+    found = {name: package.sheet(sheet).value(*at) for name, (sheet, *at) in places_of(package).items()}
     return {name: "" if value is None else value for name, value in found.items()}
 
 
@@ -67,8 +77,27 @@ def back(value: float, unit: str, base: str) -> float:
     return converted(value, unit, base)
 
 
-def differences(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
-    """Every cell that isn't as the model has it, by its name."""
+def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -> Iterator[str]:
+    """Every cell that isn't as the model has it, by its name, or by its place where it has none."""
+    yield from _named(cells, model.named)
+    yield from _beside(cells, places, model.beside())
+    for title, rows in model.tables.items():
+        _, top, _ = places[title]
+        for n, expected in enumerate(rows):
+            for column, value in enumerate(expected, 2):
+                found = cells.get(f"Workings!{address(top + 2 + n, column)}", "")
+                if value is not None and not alike(title, found, value):
+                    yield f"{title}, row {n + 1}, column {column - 1}: {found!r}, by the model {value!r}"
+    texts: dict[str, list[str]] = {}
+    for name, value in cells.items():
+        if "!" in name and isinstance(value, str):
+            texts.setdefault(name.partition("!")[0], []).append(value)
+    for sheet, said in model.says:
+        if not any(said.is_in(text) for text in texts[sheet]):
+            yield f"nothing on the sheet {sheet} says: {said}"
+
+
+def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
     for name, expected in model.items():
         if name not in cells:
             continue
@@ -89,6 +118,25 @@ def differences(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
                 yield f"{shown}: {cells[shown]!r}, by the model blank"
 
 
+def _beside(cells: dict[str, Any], places: dict[str, Place], model: dict[str, Any]) -> Iterator[str]:
+    for key, expected in model.items():
+        name, column = key.split()
+        sheet, row, _ = places[name]
+        found = cells.get(f"{sheet}!{column}{row}", "")
+        if isinstance(expected, tuple):  # a reading less what was expected, in the reading's unit
+            unit, base = unit_beside(name)
+            read, plan = (onwards(value, cells[unit], base) for value in expected)
+            expected = read - plan
+        elif column in "HIJK" and name.startswith("new_") and isinstance(found, float):
+            found = back(found, cells["hops_mass_unit"], "g")
+        if not alike(key, found, expected):
+            yield f"{sheet}!{column}{row}, beside {name}: {found!r}, by the model {expected!r}"
+
+
+def onwards(value: float, unit: str, base: str) -> float:
+    return plato(value) if unit == "°P" else value / converted(1, unit, base)
+
+
 def alike(name: str, found: Any, expected: Any) -> bool:
     if isinstance(expected, Said):
         return isinstance(found, str) and expected.is_in(found)
@@ -102,7 +150,8 @@ def alike(name: str, found: Any, expected: Any) -> bool:
 def test_every_cell_is_as_the_model_has_it(plan: Plan, tmp_path: Path) -> None:
     path = tmp_path / "batch.xlsx"
     path.write_bytes(new(plan))
-    assert "\n".join(differences(cells_of(path), Batch(plan).named)) == ""
+    with Package(path) as package:
+        assert "\n".join(differences(cells_of(package), places_of(package), Batch(plan))) == ""
 
 
 def test_a_wrong_cell_is_named(tmp_path: Path) -> None:
@@ -110,9 +159,15 @@ def test_a_wrong_cell_is_named(tmp_path: Path) -> None:
     _, plan = next(iter(batch_plans.plans()))
     path = tmp_path / "batch.xlsx"
     path.write_bytes(new(plan))
-    cells, model = cells_of(path), Batch(plan).named
-    assert len([name for name in model if name in cells]) > 250
-    for wrong, value in (("alcohol", 0.06), ("original_gravity", 1.06), ("gravity_state", "Look"), ("dms", "")):
-        said = list(differences(cells | {wrong: value}, model))
+    model = Batch(plan)
+    with Package(path) as package:
+        cells, places = cells_of(package), places_of(package)
+    assert len([name for name in model.named if name in cells]) > 300
+    wrongs = [("alcohol", 0.06), ("original_gravity", 1.06), ("gravity_state", "Look"), ("dms", "")]
+    for wrong, value in wrongs:
+        said = list(differences(cells | {wrong: value}, places, model))
         assert len(said) == 1, said
         assert said[0].startswith(f"{wrong}: ")
+    chart = places["Chart: temperature to set"]
+    said = list(differences(cells | {f"Workings!{address(chart[1] + 3, 3)}": 99.0}, places, model))
+    assert said == ["Chart: temperature to set, row 2, column 2: 99.0, by the model 19.0"]
