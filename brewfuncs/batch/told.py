@@ -109,8 +109,10 @@ class _Sheets:
         if change.sheet in self.package.hidden_sheets:
             return None
         place = (change.sheet, *parse_address(change.cell))
-        if isinstance(change.new, str) and not is_input and " " in change.new:  # advice, a state: the words themselves
-            return Told(change.sheet, "", "", change.new, "")
+        if isinstance(change.new, str) and not is_input and " " in change.new:
+            # advice and states: the words themselves; what has no name explains others and can be read on the sheet
+            named = change.name is not None or change.new.startswith("Look")
+            return Told(change.sheet, "", "", change.new, "") if named else None
         unit = self.unit(place)
         old, new = (self.written(place, value, unit) for value in (change.old, change.new))
         if old == new or isinstance(change.new, (bool, CellError)):  # an error is told with its reason
@@ -134,8 +136,9 @@ class _Sheets:
         sheet, row, column = place
         grid = self._grid(sheet)
         left = [(at, grid[row, at]) for at in range(column - 1, 0, -1) if (row, at) in grid]
-        if left and isinstance(left[0][1], str) and not self._is_unit(sheet, row, left[0][0]):
-            return str(left[0][1]).rstrip(" :")
+        beside = left[0][1] if left else None
+        if isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside):
+            return beside.rstrip(" :")
         above = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
         head = str(next(above, "")).replace("\n", " ")
         named = next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
