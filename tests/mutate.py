@@ -33,6 +33,7 @@ from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
+from unittest import mock
 
 ROOT = Path(__file__).resolve().parent.parent
 #: what every tried process would import anew: once, before they part
@@ -170,7 +171,11 @@ def in_sheets() -> Iterator[Mistake]:
     from brewfuncs.batch import demo, generate
     from brewfuncs.batch.plan import Plan
 
-    book = generate._build(Plan.of(demo.LANTERN_PALE), None, embed=False)
+    drafts: list[Any] = []
+    save = generate._saved
+    with mock.patch.object(generate, "_saved", lambda book, *rest: (drafts.append(book), save(book, *rest))[1]):
+        generate.new(Plan.of(demo.LANTERN_PALE))
+    book = drafts[0]
     names = {name: definition.attr_text for name, definition in book.workbook.defined_names.items()}
     single = sorted(name for name, area in names.items() if ":" not in area)
     named = {area.replace("$", "").replace("'", ""): name for name, area in names.items() if ":" not in area}
@@ -270,17 +275,16 @@ def _misbuild(cells: Sequence[tuple[str, str, str, str]]) -> None:
     """Make every workbook with the mistake in it."""
     from brewfuncs.batch import generate
 
-    build = generate._build
+    save = generate._saved
 
-    def mistaken(*arguments: Any, **options: Any) -> Any:
-        book = build(*arguments, **options)
+    def mistaken(book: Any, *rest: Any) -> bytes:
         for sheet, address, right, wrong in cells:
             cell = book.workbook[sheet][address]
             if cell.value == right:
                 cell.value = wrong
-        return book
+        return save(book, *rest)
 
-    generate._build = mistaken
+    generate._saved = mistaken
 
 
 def against_the_model(mistakes: Sequence[Mistake]) -> list[Mistake]:
