@@ -7,7 +7,7 @@ import os
 
 from brewfuncs import units
 from brewfuncs.batch.brewhouse import Batch, expected
-from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Input, Plan, Value
+from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Entered, Input, Plan
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
@@ -134,7 +134,7 @@ def _take_shorter_boil(plan: Plan, cells: _Cells) -> None:
     plan.rows["hops"] = _without_blank_end(rows)
 
 
-def _without_blank_end(rows: list[dict[str, Value]]) -> list[dict[str, Value]]:
+def _without_blank_end(rows: list[dict[str, Entered]]) -> list[dict[str, Entered]]:
     """Rows up to the last that holds something: those in between keep their place, since other tables go by it."""
     filled = [n for n, row in enumerate(rows, 1) if any(value is not None for value in row.values())]
     return rows[: max(filled, default=0)]
@@ -169,12 +169,12 @@ class _Cells:
                         found[name] = str(unit)
         return found
 
-    def value(self, name: str, item: Input, unit: str | None = None) -> Value:
+    def value(self, name: str, item: Input, unit: str | None = None) -> Entered:
         """What an input may hold; `unit` where it isn't the one of the cell beside it."""
         raw = self.raw(name)
         if raw is None:
             return None
-        given: Value | float = raw
+        given: Entered | float = raw
         if item.is_date and isinstance(raw, float):
             start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
             given = start + datetime.timedelta(days=raw)

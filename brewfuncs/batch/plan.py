@@ -60,7 +60,7 @@ class Amount(NamedTuple):
 
 
 #: what stands in an input: a quantity, a word, a date, a time of day, or nothing
-Value = Amount | str | datetime.date | datetime.time | None
+Entered = Amount | str | datetime.date | datetime.time | None
 
 TEXT, DATE, TIME = "text", "date", "time"
 
@@ -128,7 +128,7 @@ class Input:
         """Whether it is a share, which a cell shows in per cent."""
         return self.is_number and self.quantity.dimension.name.startswith("share")
 
-    def read(self, given: Any) -> Value:
+    def read(self, given: Any) -> Entered:
         """A value as a plan file or a caller gives it; raises BrewError with the reason."""
         if given is None or (given == "" and not self.required and self.default in (None, "")):
             return None
@@ -629,8 +629,8 @@ class Plan:
     """What stands in the inputs: by key in full, and for lists row by row; and the units of cells, by their names, as
     far as somebody chose them."""
 
-    values: dict[str, Value] = field(default_factory=dict)
-    rows: dict[str, list[dict[str, Value]]] = field(default_factory=dict)
+    values: dict[str, Entered] = field(default_factory=dict)
+    rows: dict[str, list[dict[str, Entered]]] = field(default_factory=dict)
     units: dict[str, str] = field(default_factory=dict)
 
     @classmethod
@@ -690,7 +690,7 @@ class Plan:
             "imperial" if unit.startswith("imp ") else "us" if unit in ("gal", "qt", "pt", "fl oz", "bbl") else "metric"
         )
 
-    def entries(self) -> Iterator[tuple[str, Value]]:
+    def entries(self) -> Iterator[tuple[str, Entered]]:
         """Every value with the name of its cell."""
         for key, value in self.values.items():
             section, item = INPUTS[key]
@@ -712,10 +712,10 @@ def _known(key: str, known: Mapping[str, Any], where: str) -> Any:
     )
 
 
-def _table(section: Section, content: Mapping[str, Any], where: str) -> dict[str, Value]:
+def _table(section: Section, content: Mapping[str, Any], where: str) -> dict[str, Entered]:
     """One table of a plan file; `where` is how messages name it."""
     known = {item.key: item for item in section.inputs}
-    found: dict[str, Value] = {}
+    found: dict[str, Entered] = {}
     for key, given in content.items():
         item = _known(key, known, where)
         try:

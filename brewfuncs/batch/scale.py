@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import cast
 
 from brewfuncs import boil_off, hop_utilization, units, wort_postboil_gravity, wort_preboil_gravity
-from brewfuncs.batch.plan import INPUTS, Amount, Plan, Value
+from brewfuncs.batch.plan import INPUTS, Amount, Entered, Plan
 from brewfuncs.batch.sheets.recipe import goes_to
 from brewfuncs.errors import BrewError, WorkbookError
 
@@ -57,7 +57,7 @@ def scaled(plan: Plan, volume: str, equipment: Plan | None = None) -> Plan:
     return new
 
 
-def _in_base(key: str, value: Value) -> float:
+def _in_base(key: str, value: Entered) -> float:
     assert isinstance(value, Amount)
     quantity = INPUTS[key].item.quantity
     return float(units.convert(value.number, value.unit or quantity.symbol, quantity.symbol))
@@ -69,11 +69,11 @@ def _base(plan: Plan, key: str) -> float:
     return 0.0 if value is None else _in_base(key, value)
 
 
-def _times(value: Value, factor: float) -> Value:
+def _times(value: Entered, factor: float) -> Entered:
     return value._replace(number=value.number * factor) if isinstance(value, Amount) else value
 
 
-def _utilization(plan: Plan, row: dict[str, Value]) -> float:
+def _utilization(plan: Plan, row: dict[str, Entered]) -> float:
     """Share of a boiled addition's alpha acid that ends as bitterness, by the plan's own model."""
     volume, gravity, topup = (_base(plan, key) for key in ("batch.volume", "batch.gravity", "kettle.topup"))
     minutes = _in_base("hops.time", row["time"])

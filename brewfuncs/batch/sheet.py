@@ -47,7 +47,19 @@ from brewfuncs import units
 from brewfuncs.batch.chart import CHART_ROWS, Chart, draw
 from brewfuncs.batch.entry import help_text, one_of, rule
 from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RULE
-from brewfuncs.batch.plan import DATE, INPUTS, SECTIONS, TIME, Amount, Input, Plan, Section, Value, house_unit, quantity
+from brewfuncs.batch.plan import (
+    DATE,
+    INPUTS,
+    SECTIONS,
+    TIME,
+    Amount,
+    Entered,
+    Input,
+    Plan,
+    Section,
+    house_unit,
+    quantity,
+)
 from brewfuncs.hosts.engine import catalogue
 
 __all__ = [
@@ -264,7 +276,7 @@ class Draft:
 
     def start(self, name: str, symbol: str) -> Any:
         """What an input holds at first, in this unit."""
-        value: Value = self.values.get(name)
+        value: Entered = self.values.get(name)
         if not isinstance(value, Amount):
             return value
         return value.number if value.unit == symbol else units.convert(value.number, value.unit, symbol)
