@@ -29,8 +29,9 @@ from brewfuncs.xlsx.xml import MAIN, escape, quoted
 
 _MAX_PASSES = 50
 _MAX_TRIED = 5_000  # formulas tried one by one for the one at which the engine fails
+_MAX_ROUNDS_OF_CELLS = 10_000_000  # cells times iterations that are gone through for formulas in a circle
 _FEW = 50  # cells set one by one; beyond it loading anew is quicker
-_MAX_ARRAY = 1_000_000  # cells that one array formula may fill
+_MAX_ARRAY = 200_000  # cells that one array formula may fill
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
 _MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
 
@@ -159,7 +160,10 @@ class Book:
 
     def _load_all(self) -> None:
         sheets = {sheet.name: sheet.for_engine(*self._texts[sheet.name]) for sheet in self.package.sheets}
-        self.engine = self._calculation(sheets, self.package.iteration)
+        iteration = self.package.iteration
+        if iteration and iteration.count * sum(len(s.formulas) for s in self.package.sheets) > _MAX_ROUNDS_OF_CELLS:
+            iteration = None
+        self.engine = self._calculation(sheets, iteration)
         self.fixed.clear()
         for place in (*self.kept, *self.distrusted):
             if self.stored(place) is None:
@@ -298,9 +302,7 @@ class Book:
                     raise self._cannot(error) from None
                 failed = True
                 self._drop_unreadable(error)
-                self._load()
-                for place, value in self.inputs.items():
-                    self.engine.set_value(*place, value)
+                self._load_again()
                 continue
             if not (self._tame_spills() | self._fit_arrays() | self._give_up()):
                 return
@@ -373,9 +375,20 @@ class Book:
                 for other in within(stopped, sheet, box)
             )
         ]
-        for place in roots or stopped:
-            self.give_in(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
+        found = roots or list(stopped)
+        for place in found:
+            self._keep(place, CANNOT.get(stopped[place], f"the engine stops with {stopped[place]}"))
+        if len(found) <= _FEW:
+            for place in found:
+                self._stand_in(place)
+        else:
+            self._load_again()
         return True
+
+    def _load_again(self) -> None:
+        self._load()
+        for place, value in self.inputs.items():
+            self.engine.set_value(*place, value)
 
     def stored(self, place: Place) -> Value:
         cell = self.cell(place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from bisect import bisect_left
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import asdict, dataclass, field
 from typing import Any
@@ -350,10 +351,46 @@ def _clipped(book: Book, sheet: str, reference: str) -> Box | None:
     return box if box.size <= _MAX_CELLS else None
 
 
+class _Texts:
+    """The cells of a workbook that hold text, each sheet gone through once however many ranges are asked for."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._found: dict[str, dict[int, list[tuple[int, str]]]] = {}
+
+    def within(self, where: tuple[str, str]) -> Iterator[tuple[Place, str]]:
+        sheet = self._book.package.find_sheet(where[0])
+        box = _clipped(self._book, sheet, where[1]) if sheet else None
+        if sheet is None or box is None:
+            return
+        if sheet not in self._found:
+            self._found[sheet] = self._read(sheet)
+        for column, cells in self._found[sheet].items():
+            if box.left <= column <= box.right:
+                for at in range(bisect_left(cells, (box.top, "")), len(cells)):
+                    row, text = cells[at]
+                    if row > box.bottom:
+                        break
+                    yield (sheet, row, column), text
+
+    def _read(self, sheet: str) -> dict[int, list[tuple[int, str]]]:
+        found: dict[int, list[tuple[int, str]]] = {}
+        rows, columns = self._book.package.sheet(sheet).used
+        step = max(1, _MAX_CELLS // max(columns, 1))
+        for top in range(1, rows + 1, step):
+            box = Box(top, 1, min(top + step - 1, rows), columns)
+            for row, values in enumerate(self._book.engine.values(sheet, box), top):
+                for column, value in enumerate(values, 1):
+                    if isinstance(value, str) and value.strip():
+                        found.setdefault(column, []).append((row, value))
+        return found
+
+
 def _sums(book: Book, add: Add) -> None:
     """Texts that a sum passes over without a word."""
     done: set[tuple[str, str]] = set()
     seen: set[Place] = set()
+    texts = _Texts(book)
     for place in _places(book):
         if book.stands(place):
             continue
@@ -366,8 +403,8 @@ def _sums(book: Book, add: Add) -> None:
                 continue
             done.add(where)
             whole = not re.search(r"\d", where[1]) or not re.search(r"[A-Za-z]", where[1])
-            for spot, value in _cells(book, where):
-                if not isinstance(value, str) or not value.strip() or spot in seen:
+            for spot, value in texts.within(where):
+                if spot in seen:
                     continue
                 number = _is_quantity(value)
                 if whole and not number:

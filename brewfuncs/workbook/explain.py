@@ -21,6 +21,7 @@ class Explainer:
     def __init__(self, book: Book, errors: Mapping[Place, str]) -> None:
         self.book, self.errors = book, errors
         self._sentences: dict[Place, str | None] = {}
+        self._origins: dict[Place, Place] = {}
 
     def sentence(self, place: Place) -> str | None:
         if place not in self._sentences:
@@ -33,13 +34,15 @@ class Explainer:
         """The cell where the error of a cell starts."""
         code = self.errors[place]
         seen = {place}
-        while self.sentence(place) is None:
+        while place not in self._origins and self.sentence(place) is None:
             following = self._cause(place, code, seen)
             if following is None:
-                return place
+                break
             place = following
             seen.add(place)
-        return place
+        origin = self._origins.get(place, place)
+        self._origins.update(dict.fromkeys(seen, origin))  # thousands of cells can stand behind one
+        return origin
 
     def _cause(self, place: Place, code: str, seen: set[Place]) -> Place | None:
         """A cell that a formula reads and that shows the same error."""
