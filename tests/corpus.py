@@ -20,6 +20,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -37,6 +38,7 @@ _NEAR = [parent / "shared" / "corpus" for parent in Path(__file__).parents]
 FOLDER = next((folder for folder in _NEAR if folder.is_dir()), _NEAR[2])
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY", "OFFSET", "INDIRECT", "CELL", "INFO"}
 NUMBERS = 3  # recorded in each file
+SEEN = 400  # numbers of a file, looked through for those that formulas read
 TRIED = 24  # for each file, until that many are found that something depends on
 SECONDS = 8  # for the reference engine with one file
 
@@ -127,27 +129,27 @@ def numbers(package: Package, seed: str) -> list[tuple[Place, float, float]]:
     boxes |= {(table.sheet, table.box) for table in package.tables}
     rng = random.Random(seed)
     found: dict[Place, float] = {}
-    for owner, box in sorted(boxes, key=lambda pair: (pair[0], pair[1])):
-        if owner not in package.sheet_parts:
-            continue
-        sheet = package.sheet(owner)
+    for sheet in package.sheets:
         rows, columns = sheet.used
-        box = Box(box.top, box.left, min(box.bottom, rows), min(box.right, columns))
-        if box.bottom < box.top or box.right < box.left or box.size > 200_000:
+        everything = Box(1, 1, rows, columns)
+        if everything.size > 2_000_000:
             continue
-        for place, value in sheet.values(set(box.cells()) - sheet.formulas.keys()).items():
+        for place, value in sheet.values(set(everything.cells()) - sheet.formulas.keys()).items():
             if type(value) is float:
-                found[owner, *place] = value
-    arrays = [
+                found[sheet.name, *place] = value
+    filled = [
         (sheet.name, cell.box)
         for sheet in package.sheets
         for cell in sheet.formulas.values()
         if cell.kind in ("array", "dataTable") and cell.ref
     ]
-    usable = [
-        place for place in sorted(found) if not any(place[0] == name and box.holds(*place[1:]) for name, box in arrays)
-    ]
-    chosen = rng.sample(usable, min(TRIED, len(usable)))
+    shuffled = sorted(found)
+    rng.shuffle(shuffled)
+
+    def held(place: Place, within: Iterable[tuple[str, Box]]) -> bool:
+        return any(place[0] == name and box.holds(*place[1:]) for name, box in within)
+
+    chosen = [place for place in shuffled[:SEEN] if held(place, boxes) and not held(place, filled)][:TRIED]
     return [(place, found[place], rng.choice(_OTHERS)(found[place])) for place in chosen]
 
 

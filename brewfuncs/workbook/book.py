@@ -31,7 +31,7 @@ _MAX_PASSES = 50
 _MAX_TRIED = 5_000  # formulas tried one by one for the one at which the engine fails
 _MAX_ROUNDS_OF_CELLS = 10_000_000  # cells times iterations that are gone through for formulas in a circle
 _FEW = 50  # cells set one by one; beyond it loading anew is quicker
-_MAX_ARRAY = 200_000  # cells that one array formula may fill
+_MAX_ARRAY = 10_000  # cells that one array formula may fill
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
 _MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
 
