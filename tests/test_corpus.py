@@ -16,6 +16,8 @@ from tests import corpus
 GROUPS = 6  # so that two workers share the work evenly
 #: recorded numbers that led to something, in all groups; fewer, and the harness has stopped looking
 AT_LEAST = 450 // GROUPS // 2
+#: values that came out right in each group; with all of them left nothing would be wrong either
+RIGHT = 600 // GROUPS // 2
 
 
 @pytest.mark.parametrize("group", range(GROUPS))
@@ -36,4 +38,4 @@ def test_never_a_wrong_value(group: int, tmp_path: Path, capsys: pytest.CaptureF
     assert not total.altered
     assert not total.wrong
     assert total.recorded >= AT_LEAST
-    assert total.right > 3 * total.left
+    assert total.right > RIGHT
