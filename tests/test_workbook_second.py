@@ -232,7 +232,8 @@ def test_a_rule_names_the_addition_it_is_about(make: Make) -> None:
 
 def test_evaporation_is_told_as_it_is(make: Make) -> None:
     """DMS functions answer up to 40 % an hour; what is above it isn't shown as 40 %."""
-    book = make(kettle={"boil_off": "1.5 L/h"}, batch={"volume": "2 L"}, boil={"time": "60 min"})
+    book = make(kettle={"boil_off": "1.5 L/h"}, batch={"volume": "2 L"}, boil={"time": "60 min"},
+                malts=malt(PALE, "0.45 kg"))  # fmt: skip
     values = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]
     said = next(row[2].value for row in values.iter_rows(min_col=2, max_col=5) if row[0].value == "Evaporation")
     assert said.startswith("54.5 % of the kettle an hour")  # 1.5 L/h of 2.75 L, the mean of 3.5 L and 2 L
