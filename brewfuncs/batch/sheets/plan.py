@@ -187,8 +187,8 @@ def _dms_state() -> str:
     return pick(
         ('malts_unknown<>""', '""'),
         ('precursor_unknown<>""', say("Look: ", cell("precursor_unknown"))),
-        otherwise=say(number("dms_planned_low"), " to ", number("dms_planned_high"), " as papers part; ",
-                      number("dms_limit_in_ug_L"), " is the limit"),
+        otherwise=say(number("dms_planned_low"), " to ", number("dms_planned_high"), " as papers part; limit ",
+                      number("dms_limit_in_ug_L")),
     )  # fmt: skip
 
 

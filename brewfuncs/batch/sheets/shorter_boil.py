@@ -150,7 +150,7 @@ def _constants(page: Page) -> Block:
     for text in (
         "How easily DMS leaves is uncertain by a factor of four: papers give 18 to 75.",
         "The precursor's half-life is 32.5 min at pH 5.5, 38 at pH 5.2, 40 at most.",
-        "Stand and chill count: as many minutes hot, and under a lid unless the plan says what steams off.",
+        "Stand and chill count, under a lid unless the plan says what steams off.",
     ):
         right.note(text)
     return left
