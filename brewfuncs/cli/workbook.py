@@ -239,7 +239,7 @@ def _kept_lines(found: list[Kept], everything: bool) -> Iterator[str]:
         place = f"{kept.sheet}!{kept.cell}"
         others = resting.get(place, [])
         names = [one.name for one in others if one.name][:3]
-        leads = f"; {len(others)} more rest on it" if others else ""
+        leads = f"; {len(others)} more rest{'s' if len(others) == 1 else ''} on it" if others else ""
         leads += f", {', '.join(names)} among them" if names else ""
         what = "left as it was" if kept.stale else "not computed"
         yield (

@@ -49,7 +49,7 @@ def distrust(book: Book) -> None:
     """
     book.distrusting = True
     known = {
-        place: f"{function} comes out here as in spreadsheet programs for some numbers only"
+        place: f"{function} agrees here with spreadsheet programs for some numbers only"
         for place, function in book.differing.items()
         if place not in book.kept and book.stored(place) is not None
     }
