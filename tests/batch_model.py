@@ -125,6 +125,7 @@ class Batch:
         self.named: dict[str, Any] = {}
         self.tables: dict[str, list[list[Any]]] = {}
         self.says: list[tuple[str, Said]] = []
+        self.placed: dict[str, Any] = {}
         self.malts()
         self.wort()
         self.hops_as_found()
@@ -636,7 +637,7 @@ class Batch:
             if needed is None:
                 return Said("Too weak, and a covered kettle", more)
             longer = self.volume(physics.with_water(*wort, -rate * needed / 60)[0], 1)
-            left = self.volume(then[0], 1)
+            left = self.volume(then[0], 1) + " " + self.unit("batch_volume")
             if needed - minutes > 30:
                 return Said("Too weak", more, fixed(then[1], 3), fixed(needed - minutes), longer, left)
             return Said("Boil", fixed(needed - minutes), "min longer", longer, left, more)
@@ -806,6 +807,10 @@ class Batch:
                     f"schedule_{place}_clock": clock,
                 }
             )
+            self.placed[f"schedule_{place}_minutes B"] = hop["label"] + (" (stand)" if stands else "")
+            self.placed[f"schedule_{place}_minutes F"] = "" if stands else max(0.0, planned - minutes)
+        for place in range(len(self.hops) + 1, 13):
+            self.placed[f"schedule_{place}_minutes B"] = ""
 
     # -- fermentation ------------------------------------------------------------------------------------------------
 
@@ -1268,7 +1273,9 @@ class Batch:
             for row in parts
         )
         steel = sum(row["plastic"] == "stainless steel" and row["chemistry"] == "chlorine" for row in parts)
-        for key, count in (("acetal", acetal), ("steel", steel)):
+        bases = ("caustic cleaner", "percarbonate cleaner")
+        caustic = sum(row["plastic"] == "aluminium" and row["chemistry"] in bases for row in parts)
+        for key, count in (("acetal", acetal), ("steel", steel), ("caustic", caustic)):
             self.rule(key, self.looks(count > 0, bool(parts)), f"{count} of these parts" if count else "")
         rise = given["fermentation_end_temp"] - given["fermentation_temp"]
         house = "K" if self.plan.system == "metric" else "Δ°F"
@@ -1394,6 +1401,11 @@ class Batch:
         self.says.append(("Worth a look", Said(*counts)))
         for rule in [name for name in self.named if name.startswith("why_")]:
             self.says.append(("Worth a look", self[rule]))
+        if kettle := self["kettle_fermentables_in_kg"]:
+            first_mass = next(malt["n"] for malt in self.all_malts if malt.get("mass") is not None)
+            mass_unit = self.unit(f"malt_{first_mass}_mass")
+            dissolved = fixed(kettle / FACTORS[mass_unit], 2) + " " + mass_unit
+            self.says.append(("Brew day", Said("Into the kettle before the boil", dissolved)))
         if not self["hops_unknown"]:
             ends = [fixed(self[f"final_bitterness_{end}"]) for end in ("low", "high")]
             self.says.append(("Brew day", Said(*ends, "by four models")))
@@ -1405,7 +1417,7 @@ class Batch:
 
     def beside(self) -> dict[str, Any]:
         """Cells without a name, by the name of one in their row and their column."""
-        found: dict[str, Any] = {}
+        found: dict[str, Any] = dict(self.placed)
         for hop in self.hops:
             n = hop["n"]
             for at, m in zip("HIJK", ("tinseth", "kinetic", "rager smooth", "rager table"), strict=True):

@@ -93,6 +93,7 @@ HEDGE: Tables = {
                  "acid_poured": "1 fl oz", "acid_share": "30 %", "acid_density": "1.18 kg/L",
                  "chlorine_label_dose": "2 mL", "chlorine_label_water": "1 L", "chlorine_volume": "5 L",
                  "chlorine_poured": "8 mL", "chlorine_share": "12 %"},
+    "parts": [{"name": "Pot", "plastic": "aluminium", "chemistry": "caustic cleaner", "state": "contact"}],
 }  # fmt: skip
 #: a cubic metre of lager, in °P, from a malt with much precursor; too long a boil for nothing
 QUARRY: Tables = {

@@ -189,7 +189,11 @@ def in_sheets() -> Iterator[Mistake]:
                     key = (
                         sheet.title,
                         cell.column_letter,
-                        re.sub(r"(?<=_)\d+(?=_)|(?<=[B-M])\d+|\b\d+(?=/20\b)", "#", cell.value),
+                        re.sub(
+                            r"(?<=_)\d+(?=_)|(?<=[B-M])\d+|\b\d+(?=/(?:20|1000|100000)\b)|(?<=MATCH\()\d+",
+                            "#",
+                            cell.value,
+                        ),
                     )
                     groups.setdefault(key, []).append((cell.coordinate, cell.value))
     for (sheet_name, _, _), cells in groups.items():

@@ -81,6 +81,7 @@ def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -
     """Every cell that isn't as the model has it, by its name, or by its place where it has none."""
     yield from _named(cells, model.named)
     yield from _beside(cells, places, model.beside())
+    yield from _ranked(cells, model)
     for title, rows in model.tables.items():
         _, top, _ = places[title]
         for n, expected in enumerate(rows):
@@ -95,6 +96,33 @@ def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -
     for sheet, said in model.says:
         if not any(said.is_in(text) for text in texts[sheet]):
             yield f"nothing on the sheet {sheet} says: {said}"
+
+
+#: in this order they stand on Worth a look
+_STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
+
+
+def _ranked(cells: dict[str, Any], model: Batch) -> Iterator[str]:
+    """Worth a look: every rule once, those that ask for a look first, each with its own reason."""
+    rules = {
+        name.removeprefix("look_"): state for name, state in model.named.items() if f"why_{name[5:]}" in model.named
+    }
+    rows = sorted(int(name.rpartition("!C")[2]) for name in cells if re.fullmatch(r"Worth a look!C\d+", name))
+    states = [cells[f"Worth a look!C{row}"] for row in rows]
+    unknown = {name for name in cells if re.match(r"look_(?!count)", name)} - {f"look_{rule}" for rule in rules}
+    if unknown:
+        yield f"the model doesn't know {', '.join(sorted(unknown))}"
+        return
+    if states != sorted(rules.values(), key=_STATES.index):
+        yield f"Worth a look has the states {states}"
+    left = dict(rules)
+    for row, state in zip(rows, states, strict=True):
+        reason = cells[f"Worth a look!D{row}"]
+        fits = [rule for rule, s in left.items() if s == state and cells.get(f"why_{rule}") == reason]
+        if not fits:
+            yield f"Worth a look!D{row}: no rule left whose reason is {reason!r}"
+        else:
+            del left[fits[0]]
 
 
 def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
@@ -114,8 +142,8 @@ def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
                 found = back(cells[shown], unit, base)
                 if not alike(name, found, expected):
                     yield f"{shown}: {cells[shown]!r} {unit}, by the model {expected!r} {base}"
-            elif shown in cells and expected is None and cells[shown] != "":
-                yield f"{shown}: {cells[shown]!r}, by the model blank"
+            elif shown in cells and (expected is None) != (cells[shown] == ""):
+                yield f"{shown}: {cells[shown]!r}, by the model {expected!r}"
 
 
 def _beside(cells: dict[str, Any], places: dict[str, Place], model: dict[str, Any]) -> Iterator[str]:
