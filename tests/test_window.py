@@ -15,6 +15,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils.cell import coordinate_to_tuple
 
 from brewfuncs import units
 from brewfuncs.batch import demo
@@ -75,6 +76,11 @@ class Entries:
     def place(self, name: str) -> tuple[str, str]:
         ((sheet, address),) = self.made.defined_names[name].destinations
         return sheet, address.replace("$", "")
+
+    def order(self, name: str) -> tuple[str, int, bool]:
+        """From the top of each sheet to its bottom, a unit before the figure beside it."""
+        sheet, address = self.place(name)
+        return sheet, coordinate_to_tuple(address)[0], name in self.values
 
     def _cell(self, name: str) -> Any:
         sheet, address = self.place(name)
@@ -143,7 +149,7 @@ def test_a_batch_typed_from_plan_to_package_is_what_record_makes_of_it(
     known = input_cells()
     record(recorded, entries.units | {n: as_recorded(known[n][0], text) for n, text in entries.values.items()})
     with window.document(book) as sheets:
-        for name in sorted(entries.units | entries.values, key=lambda name: (entries.place(name)[0], name in known)):
+        for name in sorted(entries.units | entries.values, key=entries.order):
             if name in entries.units:
                 typed = sheets.choose(name, entries.units[name])
             elif known[name][0].words:

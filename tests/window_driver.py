@@ -11,10 +11,13 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import traceback
 
 import office_driver
+import unohelper
+from com.sun.star.awt import XCallback
 from office_driver import properties, url
 
 PATIENCE = 60  # seconds, for what takes some tenths on a quiet machine
@@ -65,6 +68,17 @@ def until(true, what):
     raise RuntimeError(f"not in {PATIENCE} s: {what}")
 
 
+class Later(unohelper.Base, XCallback):
+    """Called back by the program when it is idle; what is called from there runs in the same thread."""
+
+    def __init__(self, act):
+        self.act, self.done = act, threading.Event()
+
+    def notify(self, _):
+        self.act()
+        self.done.set()
+
+
 class Window(office_driver.Office):
     def __init__(self):
         self.key = self.document = None
@@ -112,10 +126,21 @@ class Window(office_driver.Office):
 
     def _go(self, name):
         cells, controller = self._cells(name), self.document.CurrentController
-        if controller.ActiveSheet.Name != cells.Spreadsheet.Name:
-            controller.setActiveSheet(cells.Spreadsheet)
-        controller.select(cells)
+
+        def show():
+            if controller.ActiveSheet.Name != cells.Spreadsheet.Name:
+                controller.setActiveSheet(cells.Spreadsheet)
+            controller.select(cells)
+
+        self._as_the_window_does(show)
         return cells.getCellByPosition(0, 0)
+
+    def _as_the_window_does(self, act):
+        """Act in the program's main thread: what is drawn from another ends it now and then."""
+        later = Later(act)
+        self.service("com.sun.star.awt.AsyncCallback").addCallback(later, None)
+        if not later.done.wait(PATIENCE):
+            raise RuntimeError("the window doesn't answer")
 
     def type(self, name, text):
         """Type something else into a named cell and press Return: what the cell shows then, and the sentence if it was
