@@ -751,6 +751,8 @@ class Batch:
             return "Not both read yet: this is the forecast."
         if abs(gravity - wanted) < 0.0015:
             return "As wanted: nothing to add."
+        if self.given["water_added"] is not None or self.given["extract_added"] is not None:
+            return Said("Made up to", self.volume(self["made_up_volume"], 1), fixed(self["made_up_gravity"], 3))
         if gravity > wanted:
             return Said("Add", self.amount("final_water_to_add_in_L", 1), "of water")
         return Said("Stir in", self.amount("final_extract_to_add_in_kg", 2), "of dry extract")
@@ -1314,6 +1316,8 @@ class Batch:
             return physics.bitterness(first["grams"], first["alpha"], used, self["wort_volume"])
 
         def dms(minutes: float, load: str) -> float:
+            if load == "precursor_load" and self["precursor_unknown"]:
+                return -1.0
             own = (given["dms_volatility"], given["dms_precursor_half_life"])
             return hot.dms(self[load], minutes, self["new_evaporation"], *own, self["stand_evaporation"])
 
@@ -1337,7 +1341,14 @@ class Batch:
         ]
         if first is not None and first["stand"] is None:
             self.tables["Charts: the two boils marked"] = [
-                [t, bitter("tinseth", t), boil, self[f"{side}_dms"], longest - boil, kettle(boil)[0]]
+                [
+                    t,
+                    bitter("tinseth", t),
+                    boil,
+                    -1.0 if self["precursor_unknown"] else self[f"{side}_dms"],
+                    longest - boil,
+                    kettle(boil)[0],
+                ]
                 for side, boil, t in (("old", old, first["boiled"]), ("new", new, first["new"]))
             ]
         if self["acid_strength"] is not None:

@@ -513,9 +513,9 @@ SECTIONS: tuple[Section, ...] = (
         "fermented",
         "Fermented",
         (
-            Input("fermenter_gravity", "Wort in the fermenter", "BEER_ABV.original", None,
+            Input("fermenter_gravity", "Gravity at pitching", "BEER_ABV.original", None,
                   "Gravity before the yeast, at 20 °C, where it was read in the fermenter; blank is the gravity after "
-                  "the boil."),
+                  "the boil. A reading on day 0 doesn't stand in for it."),
             Input("fast_ferment_gravity", "Fast ferment test", "BEER_ABV.final", None,
                   "Final gravity of a warm sample with plenty of yeast, where one was made; it takes the place of the "
                   "yeast's attenuation."),

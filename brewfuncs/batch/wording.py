@@ -34,8 +34,8 @@ def percent(expression: str, decimals: int = 0) -> Part:
     return Part(f'FIXED(100*{expression},{decimals},TRUE)&" %"')
 
 
-def amount(name: str, decimals: int = 0) -> Part:
-    """A result with the unit it is shown in."""
+def amount(name: str, decimals: int | str = 0) -> Part:
+    """A result with the unit it is shown in; `decimals` may be an expression."""
     return Part(f'FIXED({name},{decimals},TRUE)&" "&{name}_unit')
 
 

@@ -232,8 +232,8 @@ def _mash(day: _Day) -> None:
         + pick(
             (
                 'AND(acid_dose<>"",cleaning_acid_name<>"")',
-                say(cell("cleaning_acid_name"), ": ", amount("acid_dose", 1), " in ",
-                    amount("cleaning_acid_volume", 1), ", then its label's time."),
+                say(cell("cleaning_acid_name"), ": ", amount("acid_dose", "IF(acid_dose<10,2,1)"), " in ",
+                    amount("cleaning_acid_volume", "IF(cleaning_acid_volume<10,2,1)"), ", then its label's time."),
             ),
             otherwise=say("Mix the sanitizer by its label: see the sheet Cleaning."),
         ),
@@ -539,6 +539,8 @@ def _after(day: _Day) -> None:
             ('malts_unknown<>""', "malts_unknown"),
             ("postboil_measured=0", say("Not both read yet: this is the forecast.")),
             (f"ABS({gravity}-kettle_wanted)<{thresholds.GRAVITY_NEAR:g}", say("As wanted: nothing to add.")),
+            ('OR(water_added<>"",extract_added<>"")',
+             say("Made up to ", amount("final_volume", 1), " at ", number("made_up_gravity", 3), ".")),
             (f"{gravity}>kettle_wanted",
              say("Add ", amount("final_water_to_add", 1), " of water, or keep it stronger.")),
             otherwise=say("Stir in ", amount("final_extract_to_add", 2), " of dry extract off the heat, or leave it."),

@@ -117,6 +117,7 @@ def _dose(block: Block, kind: str, strength: str) -> None:
         units.Millilitre,
         f"cleaning_{kind}_poured_unit",
         "For the water on the left. Blank until the label's dose and the water are stated.",
+        number="[<10]0.00;0.0",  # a quarter of a fluid ounce is a usual dose
         blank=True,
     )
     block.result(

@@ -19,7 +19,7 @@ __all__ = ["build"]
 
 #: recipe and equipment on the left, answers and hops on the right
 _WIDTHS = {"A": 1.5, "B": 20, "C": 8, "D": 8.5, "E": 9.5, "F": 8, "G": 8, "H": 9, "I": 2,
-           "J": 19, "K": 8.5, "L": 10, "M": 8, "N": 7, "O": 8.5, "P": 8.5}  # fmt: skip
+           "J": 19, "K": 8.5, "L": 10, "M": 9.5, "N": 8.5, "O": 10, "P": 11}  # fmt: skip
 _INPUTS, _RESULTS = "BDEFH", "JLMNP"  # letters of label, value, unit, and what the bands reach to
 _LEFT, _RIGHT = ("B", "H"), ("J", "P")
 
@@ -195,7 +195,7 @@ def _dms_state() -> str:
 def _boil_state() -> str:
     return pick(
         ('AND(malts_unknown<>"",boil_verdict="unknown")', '""'),
-        ('boil_verdict="unknown"', say("Look: whether it is long enough is unknown")),
+        ('boil_verdict="unknown"', say("Look: unknown whether long enough")),
         ('boil_verdict="long enough"', "boil_verdict"),
         otherwise=say("Look: ", cell("boil_verdict"), cell('IF(boil_verdict="uncertain"," whether long enough","")')),
     )
@@ -241,7 +241,7 @@ def _recipe(page: Page) -> int:
         ],
     )
     page.put(f"B{page.row}", '=IF(malts_assumed="","","Usual values where blank: "&malts_assumed)', "note")
-    page.merge("B", "H", page.row)
+    page.sheet.merged_cells.add(f"B{page.row}:H{page.row + 2}")  # several malts take more lines; hops have more rows
     page.row = row
     page.section("Hops as found", *_RIGHT)
     page.table(

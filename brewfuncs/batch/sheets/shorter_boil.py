@@ -261,6 +261,11 @@ def _first_bitterness(method: str, time: str) -> str:
     )
 
 
+def _or_off_chart(dms: str) -> str:
+    """DMS to draw, or a point under the axis: at 0 a malt that states no precursor would look like one without any."""
+    return f'=IF(precursor_unknown<>"",-1,{dms})'
+
+
 def _over_minutes(workings: Workings) -> tuple[int, int]:
     """What the first two charts draw: a column each, over the minutes of a boil; gives first and last row."""
     start = workings.next_row
@@ -271,7 +276,7 @@ def _over_minutes(workings: Workings) -> tuple[int, int]:
             [
                 (f"=MAX(60,longest_boil)*{k}/{_POINTS}", "0.0"),
                 *((_first_bitterness(method, x), "0.0") for method in ("tinseth", "kinetic", "rager smooth")),
-                ("=" + Course(x, "new_evaporation").dms(), "0"),
+                (_or_off_chart(Course(x, "new_evaporation").dms()), "0"),
                 ("=" + Course(x, "new_evaporation", "old_style_load").dms(), "0"),
                 ("=dms_limit_in_ug_L", "0"),
             ]
@@ -314,7 +319,7 @@ def _charts(page: Page, workings: Workings) -> None:
                 (f"={hop}", "0"),
                 (_first_bitterness("tinseth", hop), "0.0"),
                 (f"={minutes}", "0"),
-                (f"={side}_dms", "0"),
+                (_or_off_chart(f"{side}_dms"), "0"),
                 (f"=longest_boil-{minutes}", "0"),
                 (f"={side}_preboil_volume", "0.0"),
             ]

@@ -168,8 +168,8 @@ _RULES: tuple[Rule, ...] = (
                 + say(", and ", number("flavour_count-1"), f" more between {_EARLY_FLAVOUR} and {_LATE_FLAVOUR}")
                 + ',"")'
             ),
-            ": most of its aroma leaves, and it is less bitter than at the start. In the last 10 min it gives aroma "
-            "instead of bitterness: then the first addition takes more hops, by the sheet Shorter boil.",
+            ": most aroma leaves, and it is less bitter than at the start. In the last 10 min it gives aroma "
+            "instead: then the first addition takes more, by the sheet Shorter boil.",
         ),
         say(f"No addition but the earliest boils {_EARLY_FLAVOUR} to {_LATE_FLAVOUR} min."),
         unused="earliest_hop=0",
