@@ -1,5 +1,6 @@
 """The sheets of the cellar: fermentation, the verdict before anything is closed, cleaning."""
 
+import math
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -66,6 +67,11 @@ STEADY = read((8, 1.011), (10, 1.011))
 
 
 # -- readings --------------------------------------------------------------------------------------------------------
+
+
+def rounded_up(pressure: float) -> str:
+    """What a vessel has to stand is never rounded down."""
+    return f"{math.ceil(10 * pressure) / 10:.1f}"
 
 
 def test_the_temperature_to_set_rises_towards_the_end(make: Make) -> None:
@@ -261,7 +267,7 @@ def test_altitude_counts(batch: Book) -> None:
 
 def test_what_a_vessel_of_unknown_rating_has_to_stand(batch: Book) -> None:
     batch.record(**STEADY, package_rating=None)
-    assert batch["package_state"] == f"Ready, if it is made for {batch['pressure_warmest']:.1f} bar"
+    assert batch["package_state"] == f"Ready, if it is made for {rounded_up(batch['pressure_warmest'])} bar"
     assert batch["look_unfinished"] == "uncertain"
     # thresholds.USUAL_VOLUMES: common practice, no source
     assert batch.record(package_target=3)["package_state"].startswith("Ready, if it is made for ")
@@ -352,7 +358,7 @@ def test_from_a_falling_gravity_to_bottles_in_a_hot_summer(tmp_path: Path) -> No
     book.record(reading_4_day=10, reading_4_gravity=1.006)
     assert book["package_state"] == "Look here: read again in 5 days"  # lower than expected: a week
     book.record(reading_5_day=15, reading_5_gravity=1.006)
-    assert book["package_state"] == f"Ready, if it is made for {book['pressure_warmest']:.1f} bar"
+    assert book["package_state"] == f"Ready, if it is made for {rounded_up(book['pressure_warmest'])} bar"
     book.record(package_rating="2.6 bar")
     assert book["package_state"] == "Ready"
     book.record(package_warmest="38 °C")

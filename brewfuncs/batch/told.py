@@ -139,7 +139,8 @@ class _Sheets:
         beside = left[0][1] if left else None
         if isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside):
             return beside.rstrip(" :")
-        above = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
+        texts = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
+        above = (text for text in texts if not _is_unit_text(str(text)))
         head = str(next(above, "")).replace("\n", " ")
         named = next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
         return f"{named}, {head}" if named and head else named or head

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["Part", "amount", "cell", "number", "percent", "pick", "say"]
+__all__ = ["Part", "amount", "at_least", "cell", "number", "percent", "pick", "say"]
 
 
 class Part(NamedTuple):
@@ -37,6 +37,11 @@ def percent(expression: str, decimals: int = 0) -> Part:
 def amount(name: str, decimals: int | str = 0) -> Part:
     """A result with the unit it is shown in; `decimals` may be an expression."""
     return Part(f'FIXED({name},{decimals},TRUE)&" "&{name}_unit')
+
+
+def at_least(name: str, decimals: int = 0) -> Part:
+    """A result with its unit, rounded up: a limit that something has to stand."""
+    return Part(f'FIXED(ROUNDUP({name},{decimals}),{decimals},TRUE)&" "&{name}_unit')
 
 
 def say(*parts: str | Part) -> str:

@@ -49,7 +49,7 @@ def calc() -> None:
 
 @calc.command("install")
 def calc_install() -> None:
-    """Put the extension into your LibreOffice profile."""
+    """Put the extension into LibreOffice: into your profile, or as root for everybody on the machine."""
     from brewfuncs.hosts.calc_install import install
 
     click.echo(install())
@@ -57,7 +57,7 @@ def calc_install() -> None:
 
 @calc.command("uninstall")
 def calc_uninstall() -> None:
-    """Take the extension out of your LibreOffice profile."""
+    """Take the extension out of LibreOffice, from where install put it."""
     from brewfuncs.hosts.calc_install import uninstall
 
     click.echo(uninstall())

@@ -11,7 +11,7 @@ from brewfuncs.batch.plan import INPUTS
 from brewfuncs.batch.sheet import Block, Draft
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import DAYS_STEADY, USUAL_VOLUMES
-from brewfuncs.batch.wording import amount, cell, number, pick, say
+from brewfuncs.batch.wording import amount, at_least, cell, number, pick, say
 
 __all__ = ["build"]
 
@@ -130,7 +130,7 @@ def _state() -> str:
             'package_rating=""',
             pick(
                 (f"co2_in_all>{USUAL_VOLUMES}", say(f"Look here: over {USUAL_VOLUMES} volumes")),
-                otherwise=say("Ready, if it is made for ", amount("pressure_warmest", 1)),
+                otherwise=say("Ready, if it is made for ", at_least("pressure_warmest", 1)),
             ),
         ),
         ("pressure_warmest_in_bar>package_rating_in_bar", say("Look here: more than it is made for")),
