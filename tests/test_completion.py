@@ -27,7 +27,7 @@ def test_commands_options_and_functions_are_completed() -> None:
     assert completions("calc", "") == ["install", "uninstall"]
     assert completions("new", "--f") == ["--force"]
     assert completions("new", "--units", "") == ["metric", "us", "imperial"]
-    assert completions("functions", "HOP_S") == ["HOP_STAND_BITTERNESS", "HOP_SWAP_MASS"]
+    assert completions("functions", "HOP_S") == ["HOP_STAND_BITTERNESS", "HOP_STORAGE_LOSS", "HOP_SWAP_MASS"]
     assert completions("functions", "hop_sw") == ["hop_swap_mass"]
     assert completions("functions", "XYZ") == []
 

@@ -167,5 +167,6 @@ def brewfuncs_functions() -> list[str]:
     """The functions that `__init__.py` exports, by their prefixes."""
     tree = ast.parse((ROOT / "brewfuncs" / "__init__.py").read_text(encoding="utf-8"))
     groups = ("wort_", "boil_", "hop_", "dms_", "mash_", "sani_", "beer_", "water_", "unit_", "brew_")
-    imported = [alias.name for node in tree.body if isinstance(node, ast.ImportFrom) for alias in node.names]
-    return [name for name in imported if name.startswith(groups)]
+    nodes = ast.walk(tree)
+    imported = {alias.name for node in nodes if isinstance(node, ast.ImportFrom) for alias in node.names}
+    return sorted(name for name in imported if name.startswith(groups))

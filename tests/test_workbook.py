@@ -490,7 +490,7 @@ def test_a_reading_in_the_boil(book: Book) -> None:
     # half an hour more at 4.5 L/h
     assert book["during_gravity"] > book["midboil_gravity_used"]
     assert book["during_minutes"] == pytest.approx(30, abs=8)
-    assert book["advice_before"].startswith("Nothing read yet: this is the plan. ")
+    assert book["advice_before"] == "Read again in the boil: see there."
 
 
 def test_readings_can_be_taken_back(book: Book) -> None:

@@ -265,10 +265,10 @@ def test_sheets_print_tidily_and_are_protected_without_a_password(demo_path: Pat
     sheet = openpyxl.load_workbook(demo_path)[name]
     assert sheet.protection.sheet
     assert not sheet.protection.password
-    assert sheet.page_setup.orientation == "portrait"
+    assert sheet.page_setup.orientation == ("landscape" if name == "Worth a look" else "portrait")
     assert sheet.page_setup.fitToWidth == 1
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
-    assert sheet.page_setup.fitToHeight == (0 if name in LISTS else 1)
+    assert sheet.page_setup.fitToHeight == (0 if name in (*LISTS, "Worth a look") else 1)
     assert bool(sheet.print_title_rows) == (name not in ("Cleaning", "Fermentation", "Package"))
 
 
