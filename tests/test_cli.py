@@ -18,6 +18,8 @@ from brewfuncs.batch.generate import new as new_workbook
 from brewfuncs.batch.plan import input_cells
 from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
 from brewfuncs.hosts.engine import catalogue
+from brewfuncs.workbook.places import find_cell
+from brewfuncs.xlsx.package import Package
 from tests import needs
 
 
@@ -284,6 +286,16 @@ def test_record_tells_by_sheet_what_a_brewer_sees(batch: Path) -> None:
         assert len(lines) == len(set(lines)) or lines == [""] * len(lines)
 
 
+def test_a_difference_that_rounds_away_has_no_sign(batch: Path) -> None:
+    with Package(batch) as package:
+        sheet, row, column = find_cell(package, "preboil_gravity_expected")
+        planned = package.sheet(sheet).value(row, column)
+    assert isinstance(planned, float)
+    told = run("record", batch, f"preboil_gravity={planned - 0.0001:.4f}", "preboil_gravity_temp=20").stdout
+    assert re.search(r"apart +blank -> 0\.000", told), told
+    assert "-0.000" not in told
+
+
 def test_record_lists_what_can_be_set(batch: Path) -> None:
     listed = run("record", batch, "--list").stdout
     assert re.search(r"^  preboil_gravity +– SG +Hydrometer before the boil$", listed, re.MULTILINE)
@@ -300,7 +312,12 @@ def test_the_names_of_a_strangers_workbook_are_listed_too(tmp_path: Path) -> Non
     for name, cell in (("kettle", "$B$1"), ("twice", "$B$2")):
         book.defined_names[name] = DefinedName(name, attr_text=f"Sheet!{cell}")
     book.save(tmp_path / "own.xlsx")
+    book.active["XFD1048576"] = "the last cell there is"  # what is between them isn't gone through
+    book.active["B3"], book.active["B3"].number_format = 3.2e9, "yyyy-mm-dd"  # no day
+    book.defined_names["day"] = DefinedName("day", attr_text="Sheet!$B$3")
+    book.save(tmp_path / "own.xlsx")
     told = run("record", tmp_path / "own.xlsx", "--list").stdout
+    assert re.search(r"^  day +3.2e\+09$", told, re.MULTILINE)
     assert re.search(r"^  kettle +25 +Kettle$", told, re.MULTILINE)
     assert "twice" not in told
 

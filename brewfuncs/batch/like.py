@@ -176,8 +176,7 @@ class _Cells:
             return None
         given: Entered | float = raw
         if item.is_date and isinstance(raw, float):
-            start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
-            given = start + datetime.timedelta(days=raw)
+            given = self.package.date(raw) or raw
         elif item.is_number:
             if isinstance(raw, str):
                 raise WorkbookError(f'{self.package.name}: {name} holds the text "{raw}" where a number is wanted')

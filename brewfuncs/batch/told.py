@@ -5,7 +5,6 @@ Everything is read off the workbook itself, so that no sheet has to say twice wh
 
 from __future__ import annotations
 
-import datetime
 import re
 from dataclasses import dataclass
 from functools import cached_property
@@ -96,12 +95,7 @@ class _Sheets:
 
     def _grid(self, sheet: str) -> dict[tuple[int, int], Value]:
         if sheet not in self._grids:
-            page = self.package.sheet(sheet)
-            bottom, right = page.used
-            every = [(row, column) for row in range(1, bottom + 1) for column in range(1, right + 1)]
-            self._grids[sheet] = {
-                place: value for place, value in page.values(every).items() if value is not None and value != ""
-            }
+            self._grids[sheet] = self.package.sheet(sheet).filled()
         return self._grids[sheet]
 
     def told(self, change: Change, is_input: bool = False) -> Told | None:
@@ -173,9 +167,9 @@ class _Sheets:
             return value
         style = self.package.sheet(place[0]).style(*place[1:])
         code = self.package.number_format(style)
-        if self.package.shows_dates(style):
-            start = datetime.date(1904, 1, 1) if self.package.date1904 else datetime.date(1899, 12, 30)
-            return (start + datetime.timedelta(days=value)).isoformat()
+        day = self.package.date(value) if self.package.shows_dates(style) else None
+        if day is not None:
+            return day.isoformat()
         if self.package.shows_times(style):
             return f"{value * 24 // 1:02.0f}:{round(value * 1440) % 60:02d}"
         sections = code.split(";")
@@ -186,7 +180,8 @@ class _Sheets:
         places, share = digits[1] or "", "%" in pattern
         if unit == "SG":
             places = max(places, "000", key=len)
-        shown = f"{100 * value if share else value:.{len(places)}f}"
+        number = round(100 * value if share else value, len(places)) + 0.0  # and not -0.0
+        shown = f"{number:.{len(places)}f}"
         for _ in range(places.count("#")):  # digits that are shown where they aren't 0
             shown = shown.removesuffix("0")
         return shown.removesuffix(".") + (" %" if share else "")

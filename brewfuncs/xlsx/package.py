@@ -437,11 +437,21 @@ class Package:
             moment = datetime.datetime.fromisoformat(text.strip().removesuffix("Z")).replace(tzinfo=None)
         except ValueError:
             return None
-        start = datetime.datetime(1904, 1, 1) if self.date1904 else datetime.datetime(1899, 12, 30)
-        days = (moment - start) / datetime.timedelta(days=1)
+        days = (moment - self._day_0) / datetime.timedelta(days=1)
         if not self.date1904 and days < 61:  # spreadsheets count a 29 February 1900 that never was
             days -= 1
         return days if days >= 0 else None
+
+    def date(self, serial: float) -> datetime.date | None:
+        """The day that a number stands for; None where there is no such day."""
+        try:
+            return (self._day_0 + datetime.timedelta(days=serial)).date()
+        except OverflowError:
+            return None
+
+    @property
+    def _day_0(self) -> datetime.datetime:
+        return datetime.datetime(1904, 1, 1) if self.date1904 else datetime.datetime(1899, 12, 30)
 
     def recalculating_on_open(self) -> dict[str, bytes]:
         """The workbook part with the mark that has a spreadsheet program work everything out when it opens the file."""

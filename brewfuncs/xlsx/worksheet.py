@@ -213,11 +213,19 @@ class Sheet:
 
     def values(self, places: Collection[tuple[int, int]]) -> dict[tuple[int, int], Value]:
         """The stored values of those of these cells that are there."""
-        found = {}
-        for place, match in self._find_all(places).items():
-            kind = _T.search(match[3])
-            found[place] = self._decode(kind[1] if kind else b"", match[6], match[7])
-        return found
+        return {place: self._stored_in(match) for place, match in self._find_all(places).items()}
+
+    def filled(self) -> dict[tuple[int, int], Value]:
+        """The stored values of all cells that show one."""
+        cells = (
+            ((int(match[2]), column_number(match[1].decode())), self._stored_in(match))
+            for match in _CELL.finditer(self.data, self._first, self._last)
+        )
+        return {place: value for place, value in cells if value is not None and value != ""}
+
+    def _stored_in(self, match: re.Match[bytes]) -> Value:
+        kind = _T.search(match[3])
+        return self._decode(kind[1] if kind else b"", match[6], match[7])
 
     def value(self, row: int, column: int) -> Value:
         """The value of any cell, as stored."""
