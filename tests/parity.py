@@ -36,7 +36,7 @@ import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
 from brewfuncs import cells
 from brewfuncs.catalogue import _HUGE, CATALOGUE, Function, Parameter
 from brewfuncs.errors import BrewError, CellError
-from brewfuncs.units import Anything
+from brewfuncs.units import DIMENSIONS, SLIPS, Anything
 
 TABLES = Path(__file__).parent / "tables"
 BLANK_CELL = "ZZ999"
@@ -296,6 +296,13 @@ def bad_values(function: Function, p: Parameter) -> Iterable[tuple[str, Code, An
     yield "unknown unit", VALUE, "5 dollop"
     yield "decimal comma", VALUE, "1,5"
     yield "fraction", VALUE, "1 1/2"
+    amount, _, so_much = p.symbol.partition("/")
+    if amount and so_much:
+        yield "amount in nothing", VALUE, f"5 {amount} in 0 {so_much}"
+    for given, wanted in SLIPS:  # what has a sentence of its own
+        if wanted == p.quantity.dimension.name:
+            symbol = next(d.units[0].symbol for d in DIMENSIONS if d.name == given)
+            yield given, VALUE, f"12 {symbol.casefold()}"
     low, high = p.limits.low, p.limits.high
     if low > -_HUGE:
         yield "too low", NUM, low - max(1, abs(low))
@@ -339,6 +346,9 @@ def value_cases(function: Function) -> Iterable[Case]:
             if isinstance(base[i], int | float):
                 yield case(f"{p.name} number as text", {i: f" {base[i]!r} "})
                 yield case(f"{p.name} quantity as text", {i: written(p, base[i])})
+                amount, _, so_much = p.symbol.partition("/")
+                if amount and so_much:
+                    yield case(f"{p.name} as labels have it", {i: f"{2 * base[i]!r} {amount} in 2 {so_much}"})
         if not p.whole and base[i] is not OMITTED:
             yield case(f"{p.name} a column", {i: [[base[i]], [base[i]]]}, "2")
             yield case(f"{p.name} a row", {i: [["", base[i]]]}, "1,2")

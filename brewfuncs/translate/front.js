@@ -1,6 +1,6 @@
 // What stands between cells and kernels: it reads numbers, words, quantity text and ranges as cells.py and catalogue.py
 // do, with the same sentences. Written by hand, driven by the declarations that javascript.py puts before it:
-// VERSION, KERNELS (name -> function of numbers), CURVES (unit -> to base, from base), DIMENSIONS and FUNCTIONS.
+// VERSION, KERNELS (name -> function of numbers), CURVES (unit -> to base, from base), DIMENSIONS, SLIPS and FUNCTIONS.
 
 /** An error value of a cell: `code` such as "#NUM!", and as its message the sentence that says why. */
 class BrewError extends Error {
@@ -52,6 +52,7 @@ const LOOKALIKES = { "º": "°", "˚": "°", "μ": "µ", "\u2212": "-", "\u00a0"
 const plainly = (text) => text.replace(/[º˚μ\u2212\u00a0\u202f\u2009]/g, (character) => LOOKALIKES[character]);
 const SPACES = /[\s\x1c-\x1f\x85]+/g;
 const NUMBER_THEN_UNIT = /^[ \t\n\r\f\v]*([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)[ \t\n\r\f\v]*([^]*)$/;
+const IN_SO_MUCH = /^(\S.*?) (?:in|per) (?:([0-9]+(?:\.[0-9]*)?) ?)?([^0-9].*)$/s; // what a label says: "fl oz in 4 gal"
 const FRACTION = /^(?:[0-9]*[ \t\n\r\f\v]*[/\u2044][ \t\n\r\f\v]*[0-9]|[\u00bc-\u00be\u2150-\u215e])/;
 
 /** Quantity text as [number, unit symbol as written]. */
@@ -61,7 +62,11 @@ function parsed(text) {
   const unit = match[2];
   if (unit[0] === "," || /\d,\d/u.test(text)) fail(VALUE, `"${text}" has a comma: write a decimal point and no thousands separators, as in 1.5 kg`);
   if (FRACTION.test(unit)) fail(VALUE, `"${text}" has a fraction: write a decimal number, as in 1.5 oz`);
-  return [Number(match[1]), unit.replace(SPACES, " ")];
+  const symbol = unit.replace(SPACES, " "), label = IN_SO_MUCH.exec(symbol);
+  if (!label) return [Number(match[1]), symbol];
+  const soMuch = Number(label[2] ?? 1);
+  if (soMuch === 0) fail(VALUE, `"${text}" is an amount in nothing`);
+  return [Number(match[1]) / soMuch, `${label[1]}/${label[3]}`];
 }
 
 const dimensionNamed = (name) => DIMENSIONS.find((dimension) => dimension.name === name);
@@ -91,8 +96,9 @@ function numberOfQuantity(parameter, text) {
   const dimension = DIMENSIONS[parameter.dimension], unit = unitOf(dimension, symbol);
   if (unit) return converted(dimension, x, unit, dimension.units[parameter.unit]);
   if (dimension.name === "temperature difference" && own(dimensionNamed("temperature").spellings, symbol) !== undefined) fail(VALUE, `"${text}" is a temperature; a temperature difference is written in K or Δ°F`);
-  if (dimension.name === "gravity" && own(dimensionNamed("refractometer reading").spellings, symbol) !== undefined) fail(VALUE, `"${text}" is a refractometer reading: WORT_REFRACTOMETER gives the gravity`);
   const other = dimensionOf(symbol), symbols = dimension.units.map((one) => one.symbol).filter(Boolean).join(", ");
+  const slip = other && SLIPS.find(([given, wanted]) => given === other.name && wanted === dimension.name);
+  if (slip) fail(VALUE, `"${text}" is ${withArticle(other.name)}: ${slip[2]}`);
   if (!other) fail(VALUE, `"${text}": "${symbol}" is not a unit known here; ${symbols ? `${dimension.name} is written in ${symbols}` : "a bare number is wanted"}`);
   return fail(VALUE, `"${text}" is ${withArticle(other.name)}, not ${symbols ? `${withArticle(dimension.name)} (${symbols})` : "a bare number"}`);
 }

@@ -13,7 +13,7 @@ from typing import Any
 
 from .. import __version__
 from ..catalogue import CATALOGUE, Function, Parameter
-from ..units import DIMENSIONS, Dimension, Quantity, Unit
+from ..units import DIMENSIONS, SLIPS, Dimension, Quantity, Unit
 from .terms import Term, Value, term_of, translated, uses_of, words_of
 
 __all__ = ["core", "module", "parameter_help", "takes_free_text", "types"]
@@ -43,6 +43,7 @@ def core() -> str:
             f"const KERNELS = {{\n{kernels}}};\n",
             f"const CURVES = {{\n{curves}}};\n",
             f"const DIMENSIONS = [\n{_lines(map(_dimension, _dimensions()))}];\n",
+            f"const SLIPS = [\n{_lines(_json([*kinds, way]) for kinds, way in SLIPS.items())}];\n",
             f"const FUNCTIONS = {{\n{_lines(map(_function, CATALOGUE.values()))}}};\n",
             (_HERE / "front.js").read_text(encoding="utf-8"),
         ]
@@ -225,7 +226,7 @@ class _Block:
         if op in ("bisect", "repeated"):
             return self._loop(term)
         if op == "sum":
-            column = next(t for t in _within(term) if t.op == "each").data[0]
+            column = next(t for t in uses_of(term) if t.op == "each").data[0]
             return f"total({column}_.length, {self._arrow('i', frozenset(['each']), args[0])})"
         if op == "choice":
             return self._choice(term)
@@ -270,13 +271,6 @@ _BINDS = {"*": 4, "/": 4, "+": 3, "-": 3, "<": 2, "<=": 2, ">": 2, ">=": 2, "=":
 _SIGNS = {"=": "===", "<>": "!=="}
 _CALLS = {"/": "div", "^": "pow"}
 _DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
-
-
-def _within(term: Term) -> list[Term]:
-    found = [term]
-    for t in found:
-        found += [a for a in t.args if isinstance(a, Term)]
-    return found
 
 
 def _leaf(term: Term) -> str:
