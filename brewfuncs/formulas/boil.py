@@ -28,6 +28,16 @@ _N = (1167.0521452767, -724213.16703206, -17.073846940092, 12020.824702470, -323
       -4823.2657361591, 405113.40542057, -0.23855557567849, 650.17534844798)  # fmt: skip
 HEAT_CAPACITY = 4.19  # kJ/(kg K), water between 15 and 100 °C within 0.5 %
 
+# the hot time after a boil: what hops and DMS ask of it
+BOIL = Between(80, 105)
+COOLANT = Between(-10, 60)
+COOLING = Between(0, 5)
+STAND, STAND_TEMP = Between(0, 600), Between(50, 105)
+STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
+HELP_COOLING = "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
+HELP_STAND = "time the wort is held at stand_temp on its way down; time at the boil before chilling counts too"
+HELP_STAND_TEMP = "temperature of that stand"
+
 
 def boiling_point(pressure: Any) -> Any:
     """°C at which water boils under `pressure` kPa: IAPWS-IF97, the backward equation of region 4."""
@@ -212,7 +222,7 @@ def boil_cooling(
     start_temp: Annotated[Celsius, Between(0, 110), "temperature at the first reading"],
     end_temp: Annotated[Celsius, Between(0, 110), "temperature at the second"],
     minutes: Annotated[Minute, Above(0, 10000), "time between them"],
-    coolant: Annotated[Celsius, Between(-10, 60), "what it cools towards: the chiller's water, or the room"] = 20.0,
+    coolant: Annotated[Celsius, COOLANT, "what it cools towards: the chiller's water, or the room"] = 20.0,
 ) -> PerMinute:
     """Cooling constant per minute from two temperatures and the time between them.
 

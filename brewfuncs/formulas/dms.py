@@ -6,7 +6,7 @@ first-order loss with the steam. How fast DMS leaves a kettle is where sources p
 
 from typing import Annotated, Any
 
-from ..catalogue import Above, AtLeast, Below, Between, Fitted, NotAbove, SameAs, WholeRange, worksheet
+from ..catalogue import Above, AtLeast, Between, Fitted, NotAbove, SameAs, WholeRange, worksheet
 from ..units import (
     Celsius,
     Kilogram,
@@ -18,7 +18,18 @@ from ..units import (
     PerMinute,
     ShareAnHour,
 )
-from .boil import minutes_to
+from .boil import (
+    BOIL,
+    COOLANT,
+    COOLING,
+    HELP_COOLING,
+    HELP_STAND,
+    HELP_STAND_TEMP,
+    STAND,
+    STAND_ON_THE_WAY,
+    STAND_TEMP,
+    minutes_to,
+)
 from .numeric import bisect, decayed, exp, expm1, log, log1p, maximum, minimum, only_if, repeated, where
 
 LN2 = 0.6931471805599453
@@ -29,10 +40,6 @@ MINUTES = AtLeast(0)
 EVAPORATION = Between(0, 0.4)
 RELATIVE_VOLATILITY = Above(0)
 HALF_LIFE = Above(0)
-COOLANT = Between(-10, 60)
-COOLING = Between(0, 5)
-BOIL = Between(80, 105)
-STAND, STAND_TEMP = Between(0, 600), Between(50, 105)
 _FITTED_VOLATILITY = Fitted(18, 75)  # what the sources span
 
 _HELP_PRECURSOR = "precursor in the wort, as DMS"
@@ -40,15 +47,11 @@ _HELP_EVAPORATION = "L/h boiled off over the mean kettle volume; 0 for a covered
 _HELP_VOLATILITY = "effective relative volatility of DMS; papers span 18 to 75"
 _HELP_HALF_LIFE = "the precursor's half-life at 100 °C; 38 at pH 5.2, 32.5 at pH 5.5"
 _HELP_COOLANT = "the chiller's water, or the room for a covered pot left alone"
-_HELP_COOLING = "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
-_HELP_STAND = "time the wort is held at stand_temp on its way down; time at the boil before chilling counts too"
-_HELP_STAND_TEMP = "temperature of that stand"
 _HELP_STAND_EVAPORATION = "L/h that steam off during the stand over the volume; 0 where it is covered"
 
 _HALF_LIFE_SOURCE = (
     "half-life: Dickenson 1979, J. Inst. Brew. 85:235; doubling per 6 °C: after Fix 1999; as commonly quoted"
 )
-_STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
 _LOSS_SOURCE = "loss with the steam: Wilson & Booer 1979, J. Inst. Brew. 85:144"
 
 _DECAY = "k = ln 2 / (half_life_100 2^((100 - T) / 6))"
@@ -198,11 +201,11 @@ def dms_after_cooling(
     precursor: Annotated[MicrogramPerLitre, PRECURSOR, "precursor at the start of cooling, as DMS"],
     minutes: Annotated[Minute, MINUTES, "time of cooling"],
     coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
-    cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
     start_temp: Annotated[Celsius, Between(0, 105), Fitted(76, 100), "wort at the start of cooling"] = 100.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
-    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
-    stand_temp: Annotated[Celsius, Between(0, 105), SameAs("start_temp"), _HELP_STAND_TEMP] = None,
+    stand_minutes: Annotated[Minute, STAND, HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, Between(0, 105), SameAs("start_temp"), HELP_STAND_TEMP] = None,
 ) -> MicrogramPerLitre:
     """DMS formed while the wort is covered and cooling, all of which stays in it.
 
@@ -252,7 +255,7 @@ _AT_PITCH_SOURCE = (
 
 @worksheet(
     source=_AT_PITCH_SOURCE,
-    relations=_STAND_ON_THE_WAY,
+    relations=STAND_ON_THE_WAY,
     equation=f"the boil: {_BOIL_EQUATION}; cooling, S0 what the boil left, adds {_COOLING_EQUATION}; "
     "an open stand is a boil at its own temperature and evaporation",
 )
@@ -261,13 +264,13 @@ def dms_at_pitch(
     boil_minutes: Annotated[Minute, MINUTES, "length of the boil"],
     evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_EVAPORATION],
     cool_minutes: Annotated[Minute, MINUTES, "time of cooling, covered"],
-    cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
     coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
     volatility: Annotated[Number, RELATIVE_VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
-    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
-    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_minutes: Annotated[Minute, STAND, HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), HELP_STAND_TEMP] = None,
     stand_evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_STAND_EVAPORATION] = 0.0,
 ) -> MicrogramPerLitre:
     """Free DMS in the wort at pitching, after the boil and the hot time that follows it.
@@ -287,7 +290,7 @@ def dms_at_pitch(
 @worksheet(
     source=f"The last root of DMS_AT_PITCH. {_AT_PITCH_SOURCE}",
     equation="the last t at which DMS_AT_PITCH(precursor, t, ...) = limit",
-    relations=_STAND_ON_THE_WAY,
+    relations=STAND_ON_THE_WAY,
     no_answer="a covered kettle keeps its DMS in, however long it boils",
 )
 def dms_boil_minutes(
@@ -295,13 +298,13 @@ def dms_boil_minutes(
     limit: Annotated[MicrogramPerLitre, Above(0), "free DMS wanted at pitching, at most"],
     evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_EVAPORATION],
     cool_minutes: Annotated[Minute, MINUTES, "time of cooling, covered"],
-    cooling: Annotated[PerMinute, COOLING, _HELP_COOLING] = 0.1,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
     coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
     volatility: Annotated[Number, RELATIVE_VOLATILITY, _FITTED_VOLATILITY, _HELP_VOLATILITY] = 65.0,
     half_life_100: Annotated[Minute, HALF_LIFE, _HELP_HALF_LIFE] = 38.0,
     boil_temp: Annotated[Celsius, BOIL, "wort at the boil"] = 100.0,
-    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
-    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_minutes: Annotated[Minute, STAND, HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, SameAs("boil_temp"), HELP_STAND_TEMP] = None,
     stand_evaporation: Annotated[ShareAnHour, EVAPORATION, _HELP_STAND_EVAPORATION] = 0.0,
 ) -> Minute:
     """Shortest boil after which DMS at pitching stays at or under the limit.

@@ -6,7 +6,7 @@ Tinseth, 1.60 by the kinetics, 1.80 by Rager's smooth form and 1.96 by his table
 
 from typing import Annotated, Any, Callable
 
-from ..catalogue import Above, AtLeast, Below, Between, Fitted, Named, NotAbove, OneOf, SameAs, worksheet
+from ..catalogue import Above, AtLeast, Below, Between, Fitted, Named, OneOf, SameAs, worksheet
 from ..units import (
     Bitterness,
     BitternessPerPoint,
@@ -20,24 +20,30 @@ from ..units import (
     Share,
     Word,
 )
-from .boil import minutes_to
+from .boil import (
+    BOIL,
+    COOLANT,
+    COOLING,
+    HELP_COOLING,
+    HELP_STAND,
+    HELP_STAND_TEMP,
+    STAND,
+    STAND_ON_THE_WAY,
+    STAND_TEMP,
+    minutes_to,
+)
 from .numeric import decayed, exp, expm1, log, log1p, maximum, only_if, repeated, tanh, where
 from .wort import ANY_SG
 
 ALPHA = Above(0, 0.65)  # carbon dioxide extracts go to some 60 %
 MINUTES = Between(0, 240)
-BOIL = Between(80, 105)
 VOLUME = Above(0)
 METHODS = OneOf("tinseth", "rager smooth", "rager table", "kinetic")
-STAND = Between(0, 600)
-STAND_TEMP = Between(50, 105)
 RECOVERED = 0.5  # of the kinetic yield, in a real kettle: 0.48 at 60 min to 0.60 at 30 if Tinseth is taken as truth
 
 _HELP_GRAVITY = "mean specific gravity from the addition to the end of the boil"
+_HELP_COOLANT = "the chiller's water, or the room for a pot left alone"
 _HELP_VOLUME = "cold wort at the end of the boil, trub included, and what is topped up later: not the packaged beer"
-_HELP_STAND = "time the wort is held at stand_temp on its way down; time at the boil before chilling counts too"
-_HELP_STAND_TEMP = "temperature of that stand"
-_STAND_ON_THE_WAY = [NotAbove("stand_temp", "boil_temp"), Below("coolant", "stand_temp")]
 _TINSETH, _RAGER = "Tinseth 1995-97", "Rager, Zymurgy 13(4) 1990 p. 53"
 _KINETIC = "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434"
 _METHODS = (
@@ -216,18 +222,16 @@ def hop_iso_yield(
 @worksheet(
     source=f"{_KINETIC}; Newton's law of cooling",
     equation=f"dA/dt = -k1 A, dI/dt = k1 A - k2 I; {_RATES}; {_COURSE}",
-    relations=_STAND_ON_THE_WAY,
+    relations=STAND_ON_THE_WAY,
 )
 def hop_iso_yield_cooling(
     boil_minutes: Annotated[Minute, Between(0, 600), "time in the boil"],
     cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after it"],
-    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
-    cooling: Annotated[
-        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
-    ] = 0.1,
+    coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
     boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil"] = 100.0,
-    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
-    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_minutes: Annotated[Minute, STAND, HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), HELP_STAND_TEMP] = None,
 ) -> Share:
     """Share of dissolved alpha acid present as iso-alpha after a boil and the hot time that follows.
 
@@ -244,17 +248,15 @@ def hop_iso_yield_cooling(
 @worksheet(
     source=f"{_KINETIC}: the rate of isomerisation over a cooling curve, over that at the boil",
     equation=f"minutes = integral of k1(T(t)) dt / k1(boil_temp); {_RATES}; {_COURSE}",
-    relations=_STAND_ON_THE_WAY,
+    relations=STAND_ON_THE_WAY,
 )
 def hop_equivalent_minutes(
     cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after the boil, without the stand"],
-    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
-    cooling: Annotated[
-        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
-    ] = 0.1,
+    coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
     boil_temp: Annotated[Celsius, BOIL, Fitted(90, 130), "wort at the boil"] = 100.0,
-    stand_minutes: Annotated[Minute, STAND, _HELP_STAND] = 0.0,
-    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), _HELP_STAND_TEMP] = None,
+    stand_minutes: Annotated[Minute, STAND, HELP_STAND] = 0.0,
+    stand_temp: Annotated[Celsius, STAND_TEMP, Fitted(90, 130), SameAs("boil_temp"), HELP_STAND_TEMP] = None,
 ) -> Minute:
     """Minutes of boiling that isomerise as much alpha acid as the hot time after the boil.
 
@@ -336,10 +338,8 @@ def hop_stand_bitterness(
     volume: Annotated[Litre, VOLUME, _HELP_VOLUME],
     recovery: Annotated[Share, Above(0, 1), "share of the kinetic yield that a kettle recovers"] = 0.5,
     cool_minutes: Annotated[Minute, Between(0, 1440), "time of cooling after the stand"] = 0.0,
-    coolant: Annotated[Celsius, Between(-10, 60), "the chiller's water, or the room for a pot left alone"] = 20.0,
-    cooling: Annotated[
-        PerMinute, Between(0, 5), "Newton cooling constant; immersion chiller 0.1, covered pot 0.01"
-    ] = 0.1,
+    coolant: Annotated[Celsius, COOLANT, _HELP_COOLANT] = 20.0,
+    cooling: Annotated[PerMinute, COOLING, HELP_COOLING] = 0.1,
 ) -> Bitterness:
     """Bitterness from hops held below the boil, in mg/L.
 

@@ -177,22 +177,21 @@ def mash_lauter_efficiency(
     0.8596
     """
     available = sum(mass * share for mass, share in zip(malt_masses, malt_yields))
-    grain = sum(malt_masses)
     extract = conversion * available
-    mass = mash_water * WATER_20 + extract
-    first = only_if(mash_water - grain * absorption - left_behind > 0, mash_water - grain * absorption - left_behind)
-    run_off = first / _volume(mass, extract)
+    free = mash_water - sum(malt_masses) * absorption - left_behind
+    first = _run_off(mash_water * WATER_20 + extract, extract, only_if(free > 0, free))
     sparge = sparge_water / -floor(-sparges)
 
     def add_sparge(n: Any, mass: Any, extract: Any, gained: Any) -> Any:
-        mixed = mass + sparge * WATER_20
-        share = where(n < sparges, sparge / _volume(mixed, extract), 0.0)
-        return where(n < sparges, mixed * (1 - share), mass), extract * (1 - share), gained + share * extract
+        mass_left, extract_left, gain = _run_off(mass + sparge * WATER_20, extract, sparge)
+        more = n < sparges
+        return where(more, mass_left, mass), where(more, extract_left, extract), where(more, gained + gain, gained)
 
-    gained = repeated(_MOST_SPARGES, add_sparge, mass * (1 - run_off), extract * (1 - run_off), run_off * extract)[2]
-    return gained / available
+    return repeated(_MOST_SPARGES, add_sparge, *first)[2] / available
 
 
-def _volume(mass: Any, extract: Any) -> Any:
-    """L at 20 °C of so much wort."""
-    return mass / (WATER_20 * gravity_of_share(extract, mass))
+def _run_off(mass: Any, extract: Any, litres: Any) -> tuple[Any, Any, Any]:
+    """kg of wort and of extract that stay where so many litres at 20 °C run off, and the extract in them."""
+    volume = mass / (WATER_20 * gravity_of_share(extract, mass))
+    share = litres / volume
+    return mass * (1 - share), extract * (1 - share), share * extract
