@@ -22,6 +22,9 @@ from brewfuncs.xlsx.values import Value
 __all__ = ["Setting", "Told", "settings", "told"]
 
 
+_SPAN = re.compile(r"[\d.]+ to [\d.]+")  # a figure, although it has spaces
+
+
 @dataclass(frozen=True)
 class Told:
     """A cell that changed, in the words beside it; a sentence has no label."""
@@ -90,6 +93,10 @@ class _Sheets:
         return cell_names(self.package)
 
     @cached_property
+    def _places(self) -> dict[str, Place]:
+        return {name: place for place, name in self.names.items()}
+
+    @cached_property
     def _known_names(self) -> frozenset[str]:
         return frozenset(name.name.casefold() for name in self.package.names)
 
@@ -103,10 +110,13 @@ class _Sheets:
         if change.sheet in self.package.hidden_sheets:
             return None
         place = (change.sheet, *parse_address(change.cell))
-        if isinstance(change.new, str) and not is_input and " " in change.new:
+        words = change.new if isinstance(change.new, str) and not is_input else ""
+        if " " in words and not _SPAN.fullmatch(words):
             # advice and states: the words themselves; what has no name explains others and can be read on the sheet
-            named = change.name is not None or change.new.startswith("Look")
-            return Told(change.sheet, "", "", change.new, "") if named else None
+            named = change.name is not None or words.startswith("Look")
+            return Told(change.sheet, "", "", words, "") if named else None
+        if words and _is_unit_text(words):  # told with the figure that is in it
+            return None
         unit = self.unit(place)
         old, new = (self.written(place, value, unit) for value in (change.old, change.new))
         if old == new or isinstance(change.new, (bool, CellError)):  # an error is told with its reason
@@ -126,9 +136,13 @@ class _Sheets:
         """The text to the left of a cell; in a list, the head of its column and the name of its row."""
         known = input_cells().get(self.names.get(place, "")) if self.ours else None
         if known:
-            return known[0].label
+            row = self._row_name(place) if known[0].key != "name" else ""
+            return f"{row}, {known[0].label}" if row else known[0].label
         sheet, row, column = place
         grid = self._grid(sheet)
+        beside_input = self._in_use(place)
+        if beside_input:
+            return beside_input
         left = [(at, grid[row, at]) for at in range(column - 1, 0, -1) if (row, at) in grid]
         beside = left[0][1] if left else None
         if isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside):
@@ -136,8 +150,20 @@ class _Sheets:
         texts = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
         above = (text for text in texts if not _is_unit_text(str(text)))
         head = str(next(above, "")).replace("\n", " ")
-        named = next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
+        named = self._row_name(place) or next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
         return f"{named}, {head}" if named and head else named or head
+
+    def _row_name(self, place: Place) -> str:
+        """What stands in the first column of a cell's table, as far as its name tells: two may stand side by side."""
+        row = re.match(r"[a-z]+_\d+_", self.names.get(place, ""))
+        at = self._places.get(f"{row[0]}name") if row else None
+        return str(self._grid(at[0]).get(at[1:], "")) if at and at[:2] == place[:2] else ""
+
+    def _in_use(self, place: Place) -> str:
+        """The label of the figure that stands beside a blank reading, right of its unit, and is used in its place."""
+        reading = self.names.get((*place[:2], place[2] - 1), "").removesuffix("_unit")
+        known = input_cells().get(reading)
+        return f"{known[0].label}, in use" if known and f"{reading}_beside" in self._places else ""
 
     def unit(self, place: Place) -> str:
         """The unit stated beside a cell."""
@@ -171,7 +197,8 @@ class _Sheets:
         if day is not None:
             return day.isoformat()
         if self.package.shows_times(style):
-            return f"{value * 24 // 1:02.0f}:{round(value * 1440) % 60:02d}"
+            hour, minute = divmod(round(value * 1440) % 1440, 60)  # rounded first: 7:00 may be a hair under it
+            return f"{hour:02}:{minute:02}"
         sections = code.split(";")
         pattern = sections[0] if abs(value) < 10 or len(sections) == 1 else sections[1]
         digits = re.search(r"0(?:\.([0#]+))?", pattern)
