@@ -22,7 +22,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from brewfuncs import units
 from brewfuncs.batch import demo
-from brewfuncs.batch.entry import least_share
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.plan import Input, Plan, input_cells
 from brewfuncs.errors import BrewError
@@ -34,6 +33,8 @@ BOOKS = {
     "empty": lambda: new(Plan.empty()),
 }
 HUGE = 1e300
+#: less than this of one of these was typed for per cent: rarest hops 0.3 %, and 1.2 % is 120 % (by reason, no source)
+LEAST = {"alpha": 0.003, "yield": 0.01, "efficiency": 0.01, "attenuation": 0.012}
 
 
 @pytest.fixture(scope="module", params=BOOKS)
@@ -91,7 +92,7 @@ def takes(rule: DataValidation, address: str, value: Any, names: dict[str, str])
 
 def meant(item: Input, number: float, symbol: str) -> bool:
     """Whether the declaration takes it."""
-    if item.is_share and 0 < number < least_share(item):
+    if item.is_share and 0 < number < LEAST.get(item.key, 0.0):
         return False
     if symbol and item.parameter.limits.low == 0 == units.convert(0.0, item.quantity.symbol, symbol) and number < 0:
         return False  # converted, a colour below none is a small one
@@ -110,9 +111,13 @@ def tried(item: Input, symbol: str) -> Iterator[float]:
         there = units.convert(end, base, symbol) if symbol else end
         yield from (there - 1e-3 * max(1.0, abs(there)), there + 1e-3 * max(1.0, abs(there)))
         yield from (there - 1e-6 * max(1.0, abs(there)), there + 1e-6 * max(1.0, abs(there)))
+        if symbol in ("", base) or end == there == 0:  # converted there and back, it may be off by a digit
+            yield there
     yield from (-5000.0, -1.0, 0.5, 1.0, 1.05, 5.0, 12.5, 66.0, 150.0, 5000.0)
     if item.is_share:
         yield from (0.055, 0.00055, 0.73, 5.5, 73.0)
+        if least := LEAST.get(item.key):
+            yield from (least, least - 1e-6, least + 1e-6)
     if not ends:
         yield 1e6
 
@@ -141,12 +146,14 @@ def entries(item: Input) -> Iterator[tuple[Any, str, bool]]:
         yield "dollop", "", False
     elif item.is_text:
         yield "Lantern Pale", "", True
-        yield "x" * 81, "", False
+        yield from (("x" * 80, "", True), ("x" * 81, "", False))
     elif item.is_date:
         yield serial(datetime.date(2026, 3, 14)), "", True
         yield from ((14.0, "", False), ("2026-13-45", "", False))
+        yield from ((serial(datetime.date(2000, 1, 1)), "", True), (serial(datetime.date(1999, 12, 31)), "", False))
     elif item.of == "time":
         yield from ((0.4375, "", True), (10.5, "", False), ("half past", "", False))
+        yield from ((0.0, "", True), (1439 / 1440, "", True), (1.0, "", False), (-0.1, "", False))
     else:
         for symbol in item.unit_choices or ("",):
             yield "sixty", symbol, False
@@ -162,9 +169,28 @@ def test_a_share_typed_for_per_cent_is_refused_with_a_sentence_that_says_what_to
     (rule,) = rules_at(sheet, address)
     assert not takes(rule, address, 0.00055, {})  # 0.055 typed into a cell that shows per cent
     assert takes(rule, address, 0.055, {})
-    assert "type 5.5 for 5.5 %" in rule.error
+    assert rule.error == (
+        "A share of 0 % to 65 % is wanted: type 5.5 for 5.5 %, without the sign. Less than 0.3 % can't be meant."
+    )
     assert rule.showInputMessage
     assert rule.prompt == "Type 5.5 for 5.5 %"
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("cleaning_humidity", "A share of 0 % to 100 % is wanted: type 73 for 73 %, without the sign."),
+        ("mash_temp", "A number is wanted, 0 to 100 °C. Its unit stands in a cell of its own."),
+        ("kettle_size", "A number is wanted, more than 0 L. Its unit stands in a cell of its own."),
+        ("cleaning_air_moves", "A number is wanted, more than 0 W/m²K."),
+        ("batch_date", "Write a date, such as 2026-03-14."),
+        ("boil_kettle", "Choose one of: open, covered."),
+    ],
+)
+def test_sentences_say_what_is_wanted(book: openpyxl.Workbook, name: str, sentence: str) -> None:
+    sheet, address = cell_of(book, name)
+    (rule,) = rules_at(sheet, address)
+    assert rule.error == sentence
 
 
 def test_every_cell_one_can_type_into_has_one_rule_and_no_other_cell_has_one(book: openpyxl.Workbook) -> None:

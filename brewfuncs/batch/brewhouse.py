@@ -10,7 +10,7 @@ import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["MEASURED", "OF_THE_YEAST", "Batch", "Spread", "by_gravity", "expected", "spread"]
+__all__ = ["MEASURED", "OF_THE_YEAST", "Batch", "Brewhouse", "Spread", "brewhouse", "by_gravity", "spread"]
 
 
 #: the plan's inputs that batches measure, by key, with the heads of their columns
@@ -96,13 +96,29 @@ def by_gravity(batches: Iterable[Batch], gravity: float) -> Spread | None:
     return Spread(len(points), line.intercept + line.slope * nearest, deviation, _standing_out(named))
 
 
-def expected(batches: Sequence[Batch], yeast: str, gravity: float) -> dict[str, Spread]:
-    """What to expect of the next batch, by the plan's key: as far as it was measured."""
+@dataclass(frozen=True)
+class Brewhouse:
+    """Several batches, and what they tell of the next."""
+
+    batches: tuple[Batch, ...]
+    spreads: Mapping[str, Spread]  # by the plan's key, of the batches that count for it
+    line: Spread | None  # the efficiency by gravity, where there is such a line
+
+    @property
+    def expected(self) -> dict[str, float]:
+        """What to expect of the next batch, by the plan's key: as far as it was measured."""
+        found = {key: one.mean for key, one in self.spreads.items()}
+        return found | {"mash.efficiency": self.line.mean} if self.line else found
+
+
+def brewhouse(batches: Sequence[Batch], yeast: str, gravity: float) -> Brewhouse:
+    """What batches tell of one that is planned with this yeast and this gravity."""
     found = {}
     for key in MEASURED:
-        counted = [b for b in batches if key in b.measured and (key != OF_THE_YEAST or b.yeast == yeast)]
+        counted = [
+            b for b in batches if key in b.measured and (key != OF_THE_YEAST or b.yeast.casefold() == yeast.casefold())
+        ]
         one = spread([(batch.name, batch.measured[key]) for batch in counted])
         if one is not None:
             found[key] = one
-    line = by_gravity(batches, gravity)
-    return found | {"mash.efficiency": line} if line else found
+    return Brewhouse(tuple(batches), found, by_gravity(batches, gravity))

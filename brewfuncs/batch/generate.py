@@ -12,16 +12,17 @@ import os
 import posixpath
 import re
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from brewfuncs import __version__
-from brewfuncs.batch.plan import SYSTEMS, Plan
+from brewfuncs.batch.plan import INPUTS, SYSTEMS, Plan
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.recalculate import recalculated
 
 if TYPE_CHECKING:
-    from brewfuncs.batch.brewhouse import Batch
+    from brewfuncs.batch.brewhouse import Brewhouse
     from brewfuncs.batch.sheet import Draft
 
 __all__ = ["new"]
@@ -57,32 +58,23 @@ def new(
 
     Raises WorkbookError where a value or file can't be used.
     """
-    from brewfuncs.batch import demo
-
     if units is not None and units not in SYSTEMS:
         raise WorkbookError(f'units "{units}" is none of: {", ".join(SYSTEMS)}')
-    batches: tuple[Batch, ...] = ()
+    measured: Brewhouse | None = None
     if like is not None:
         from brewfuncs.batch.like import carried_over_with
 
         files = [like] if isinstance(like, (str, os.PathLike)) else like
-        plan, batches = carried_over_with(*files, as_brewed=as_brewed)
+        plan, measured = carried_over_with(*files, as_brewed=as_brewed)
     if plan is None:
+        from brewfuncs.batch import demo
+
         plan = Plan.of(demo.LANTERN_PALE)
     if volume is not None:
         from brewfuncs.batch.scale import scaled
 
         plan = scaled(plan, volume, equipment)
-    values = dict(plan.values)
-    for key, given in (("batch.name", name), ("batch.date", date)):
-        if given is not None:
-            from brewfuncs.batch.plan import INPUTS
-
-            try:
-                values[key] = INPUTS[key].item.read(given)
-            except BrewError as error:
-                raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
-    book = _build(Plan(values, plan.rows, plan.units), units, embed, batches)
+    book = _build(_with(plan, {"batch.name": name, "batch.date": date}), units, embed, measured)
     data = recalculated(_saved(book))
     if embed:
         from brewfuncs.workbook.embed import embedded
@@ -91,7 +83,19 @@ def new(
     return _packed(data)
 
 
-def _build(plan: Plan, system: str | None, embed: bool, batches: Sequence[Batch]) -> Draft:
+def _with(plan: Plan, given: Mapping[str, str | datetime.date | None]) -> Plan:
+    """The plan with these values, by key, in place of its own; None leaves its own."""
+    values = dict(plan.values)
+    for key, value in given.items():
+        if value is not None:
+            try:
+                values[key] = INPUTS[key].item.read(value)
+            except BrewError as error:
+                raise WorkbookError(f"{key.partition('.')[2]}: {error}") from None
+    return replace(plan, values=values)
+
+
+def _build(plan: Plan, system: str | None, embed: bool, measured: Brewhouse | None) -> Draft:
     from brewfuncs.batch.sheet import Draft
     from brewfuncs.batch.sheets import (
         brew_day,
@@ -110,16 +114,17 @@ def _build(plan: Plan, system: str | None, embed: bool, batches: Sequence[Batch]
 
     book = Draft(plan, system)
     working = workings.Workings(book)
-    measured = any(batch.measured for batch in batches)
-    the_plan.build(book, working, with_spread=measured)
+    if measured is not None and not any(batch.measured for batch in measured.batches):
+        measured = None
+    the_plan.build(book, working, with_spread=measured is not None)
     recipe.build(working)
     shorter_boil.build(book, working)
     cleaning.build(book, working)
     brew_day.build(book, working)
     fermentation.build(book, working)
     package.build(book, working)
-    if measured:
-        brewhouse.build(book, working, batches)
+    if measured is not None:
+        brewhouse.build(book, working, measured)
     worth_a_look.build(book, working)
     functions.build(book, as_names=embed)
     known_answers.build(book)

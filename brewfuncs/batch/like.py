@@ -6,7 +6,7 @@ import datetime
 import os
 
 from brewfuncs import units
-from brewfuncs.batch.brewhouse import Batch, expected
+from brewfuncs.batch.brewhouse import Batch, Brewhouse, brewhouse
 from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Entered, Input, Plan
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.places import find_cell
@@ -32,8 +32,8 @@ def carried_over(path: str | os.PathLike[str], *others: str | os.PathLike[str], 
 
 def carried_over_with(
     path: str | os.PathLike[str], *others: str | os.PathLike[str], as_brewed: bool = False
-) -> tuple[Plan, tuple[Batch, ...]]:
-    """The plan that several batches lead to, and what each of them measured."""
+) -> tuple[Plan, Brewhouse]:
+    """The plan that several batches lead to, and what they measured."""
     batches = []
     plan = Plan.empty()
     for file in (path, *others):
@@ -45,10 +45,11 @@ def carried_over_with(
                 plan = _plan(cells, as_brewed)
             batches.append(_batch(cells))
     yeast = str(plan.values.get("yeast.name") or "")
-    for key, figure in expected(batches, yeast, _number(plan, "batch.gravity")).items():
+    measured = brewhouse(batches, yeast, _number(plan, "batch.gravity"))
+    for key, mean in measured.expected.items():
         item = INPUTS[key].item
-        plan.values[key] = item.read(Amount(figure.mean, item.quantity.symbol))
-    return plan, tuple(batches)
+        plan.values[key] = item.read(Amount(mean, item.quantity.symbol))
+    return plan, measured
 
 
 def _number(plan: Plan, key: str) -> float:

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from brewfuncs import units
-from brewfuncs.batch.brewhouse import MEASURED, OF_THE_YEAST, Batch, by_gravity, spread
+from brewfuncs.batch.brewhouse import MEASURED, OF_THE_YEAST, Batch, Brewhouse
 from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.plan import INPUTS
 from brewfuncs.batch.sheet import Block, Draft, Page, number_format
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import cell, number, percent, say
 
-__all__ = ["build"]
+__all__ = ["build", "remarks"]
 
 _WIDTHS = {"A": 1.5, "B": 22, "C": 11, "D": 13, "E": 9, "F": 11, "G": 10, "H": 10, "I": 10, "J": 10, "K": 11,
            "L": 2, "M": 2}  # fmt: skip
@@ -25,14 +25,15 @@ _SPREAD = {"mash.efficiency": "brewhouse_efficiency", "kettle.boil_off": "brewho
            "yeast.attenuation": "brewhouse_attenuation"}  # fmt: skip
 
 
-def build(book: Draft, workings: Workings, batches: Sequence[Batch]) -> None:
+def build(book: Draft, workings: Workings, brewhouse: Brewhouse) -> None:
+    batches = brewhouse.batches
     page = book.page("Brewhouse", "Brewhouse", widths=_WIDTHS)
     page.sheet.page_setup.orientation = "landscape"
     page.section("What earlier batches measured", last="K")
     first, last = _table(page, batches)
     _of_this_yeast(workings, batches)
     page.row += 1
-    page.notes(*_remarks(batches))
+    page.notes(*remarks(brewhouse))
     page.row += 1
     block = Block(page, "BCDEF", page.row)
     block.section("This plan, with the spread of the brewhouse")
@@ -103,19 +104,19 @@ def _of_this_yeast(workings: Workings, batches: Sequence[Batch]) -> None:
     workings.book.define("attenuations_of_yeast", workings.page, f"B{top}:B{top + len(batches) - 1}")
 
 
-def _remarks(batches: Sequence[Batch]) -> list[str]:
+def remarks(brewhouse: Brewhouse) -> list[str]:
+    """What these batches leave to be said: which of them stand out, and what the plan starts from."""
     found = []
-    if len(batches) == 1:
+    if len(brewhouse.batches) == 1:
         found.append("One batch gives no spread: the plan starts from what it measured, and its forecasts carry none.")
     for key, head in MEASURED.items():
-        one = spread([(batch.name, batch.measured[key]) for batch in batches if key in batch.measured])
+        one = brewhouse.spreads.get(key)
         if one is not None and one.stand_out:
             names = ", ".join(one.stand_out)
             found.append(f"{head}: {names} stands out from the others (modified z-score over 3.5). It is counted in.")
-    line = by_gravity(batches, 1.05)
-    if line is not None:
+    if brewhouse.line is not None:
         found.append("The plan's efficiency is the one of the batches' straight line at the gravity wanted.")
-        found += [f"Off that line: {name}. It is counted in." for name in line.stand_out]
+        found += [f"Off that line: {name}. It is counted in." for name in brewhouse.line.stand_out]
     found.append("Attenuation: only batches with this plan's yeast count. Without two of them alcohol has no spread.")
     return found
 
