@@ -114,10 +114,9 @@ class Brewhouse:
 def brewhouse(batches: Sequence[Batch], yeast: str, gravity: float) -> Brewhouse:
     """What batches tell of one that is planned with this yeast and this gravity."""
     found = {}
+    of_this_yeast = [batch for batch in batches if batch.yeast.casefold() == yeast.casefold()]
     for key in MEASURED:
-        counted = [
-            b for b in batches if key in b.measured and (key != OF_THE_YEAST or b.yeast.casefold() == yeast.casefold())
-        ]
+        counted = [b for b in (of_this_yeast if key == OF_THE_YEAST else batches) if key in b.measured]
         one = spread([(batch.name, batch.measured[key]) for batch in counted])
         if one is not None:
             found[key] = one
