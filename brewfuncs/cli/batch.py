@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import EXISTING, REFUSED, stop
+from brewfuncs.cli.said import EXISTING, refuse_output, write_output
 
 if TYPE_CHECKING:
     from brewfuncs.batch.plan import Plan
@@ -75,11 +75,7 @@ def new(
       volume = "21 L"
     docs/plan-file.md lists every key.
     """
-    wanted = ".xlsm" if macro else ".xlsx"
-    if output.suffix.lower() != wanted:
-        raise click.BadParameter(f"{output.name} should end in {wanted}", param_hint="'-o'")
-    if output.exists() and not force:
-        stop(REFUSED, f"{output} exists already; --force overwrites it")
+    refuse_output(output, (".xlsm" if macro else ".xlsx",), force, hint="'-o'")
     if like is None and len(files) > 1:
         raise click.UsageError("give one PLAN; several batch workbooks go behind --like")
     plan = files[0] if files and like is None else None
@@ -109,10 +105,7 @@ def new(
         from brewfuncs.hosts.excel_build import add_macro
 
         data = add_macro(data)
-    from brewfuncs.xlsx.replace import write_new
-
-    write_new(output, data)
-    click.echo(f"{output} written")
+    write_output(output, data)
     if volume is not None:
         from brewfuncs.batch.scale import not_scaled
 

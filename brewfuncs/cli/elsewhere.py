@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import EXISTING, REFUSED, stop
+from brewfuncs.cli.said import EXISTING, refuse_output, write_output
 
 if TYPE_CHECKING:
     from brewfuncs.workbook.embed import EmbedReport
@@ -52,10 +52,10 @@ def _embed_lines(report: EmbedReport) -> list[str]:
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def sheets_script(output: Path, force: bool) -> None:
     """Write the functions as a script for Google Sheets, a .gs file to paste."""
-    _refuse(output, (".gs",), force)
+    refuse_output(output, (".gs",), force)
     from brewfuncs.translate.sheets_script import script
 
-    _write(output, script())
+    write_output(output, script())
 
 
 @main.command()
@@ -63,25 +63,11 @@ def sheets_script(output: Path, force: bool) -> None:
 @click.option("--force", is_flag=True, help="Overwrite existing files.")
 def javascript(output: Path, force: bool) -> None:
     """Write the functions as a JavaScript module, a .js or .mjs file, with its types beside it."""
-    _refuse(output, (".js", ".mjs"), force)
+    refuse_output(output, (".js", ".mjs"), force)
     types = output.with_suffix(".d.ts" if output.suffix == ".js" else ".d.mts")
-    _refuse(types, (types.suffix,), force)
+    refuse_output(types, (types.suffix,), force)
     from brewfuncs.translate.javascript import module
     from brewfuncs.translate.javascript import types as module_types
 
-    _write(output, module())
-    _write(types, module_types())
-
-
-def _refuse(output: Path, endings: tuple[str, ...], force: bool) -> None:
-    if output.suffix.lower() not in endings:
-        raise click.BadParameter(f"{output.name} should end in {' or '.join(endings)}", param_hint="'OUTPUT'")
-    if output.exists() and not force:
-        stop(REFUSED, f"{output} exists already; --force overwrites it")
-
-
-def _write(output: Path, text: str) -> None:
-    from brewfuncs.xlsx.replace import write_new
-
-    write_new(output, text.encode("utf-8"))
-    click.echo(f"{output} written")
+    write_output(output, module())
+    write_output(types, module_types())

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import FOUND, REFUSED, print_json, stop
+from brewfuncs.cli.said import FOUND, print_json, refuse_output, write_output
 
 
 @main.command("calc-addin")
@@ -16,9 +15,10 @@ from brewfuncs.cli.said import FOUND, REFUSED, print_json, stop
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def calc_addin(output: Path, force: bool) -> None:
     """Build the extension for LibreOffice Calc, an .oxt file."""
+    refuse_output(output, (".oxt",), force)
     from brewfuncs.hosts.calc import build
 
-    _write_built(output, ".oxt", force, build)
+    write_output(output, build())
 
 
 @main.command("excel-addin")
@@ -26,20 +26,10 @@ def calc_addin(output: Path, force: bool) -> None:
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def excel_addin(output: Path, force: bool) -> None:
     """Build the add-in for Microsoft Excel on Windows, an .xlam file (needs xlwings)."""
+    refuse_output(output, (".xlam",), force)
     from brewfuncs.hosts.excel_build import build
 
-    _write_built(output, ".xlam", force, build)
-
-
-def _write_built(output: Path, ending: str, force: bool, build: Any) -> None:
-    if output.suffix.lower() != ending:
-        raise click.BadParameter(f"{output.name} should end in {ending}", param_hint="'OUTPUT'")
-    if output.exists() and not force:
-        stop(REFUSED, f"{output} exists already; --force overwrites it")
-    from brewfuncs.xlsx.replace import write_new
-
-    write_new(output, build())
-    click.echo(f"{output} written")
+    write_output(output, build())
 
 
 @main.group()

@@ -23,6 +23,21 @@ def stop(code: int, sentence: str) -> NoReturn:
     raise SystemExit(code)
 
 
+def refuse_output(output: Path, endings: tuple[str, ...], force: bool, hint: str = "'OUTPUT'") -> None:
+    """Stop before the work where a file can't be written: an ending it may not have, or a file that is there."""
+    if output.suffix.lower() not in endings:
+        raise click.BadParameter(f"{output.name} should end in {' or '.join(endings)}", param_hint=hint)
+    if output.exists() and not force:
+        stop(REFUSED, f"{output} exists already; --force overwrites it")
+
+
+def write_output(output: Path, content: bytes | str) -> None:
+    from brewfuncs.xlsx.replace import write_new
+
+    write_new(output, content.encode("utf-8") if isinstance(content, str) else content)
+    click.echo(f"{output} written")
+
+
 def print_json(value: Any) -> None:
     click.echo(json.dumps(value, ensure_ascii=False, indent=2, default=_error_as_json))
 
