@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import os
 
-from brewfuncs import units
 from brewfuncs.batch.brewhouse import Batch, Brewhouse, brewhouse
 from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Entered, Input, Plan
 from brewfuncs.errors import BrewError, WorkbookError
@@ -45,18 +44,13 @@ def carried_over_with(
                 plan = _plan(cells, as_brewed)
             batches.append(_batch(cells))
     yeast = str(plan.values.get("yeast.name") or "")
-    measured = brewhouse(batches, yeast, _number(plan, "batch.gravity"))
+    gravity = plan.base("batch.gravity")
+    assert gravity is not None  # a blank leaves the usual one
+    measured = brewhouse(batches, yeast, gravity)
     for key, mean in measured.expected.items():
         item = INPUTS[key].item
         plan.values[key] = item.read(Amount(mean, item.quantity.symbol))
     return plan, measured
-
-
-def _number(plan: Plan, key: str) -> float:
-    """A value of the plan in the formulas' unit."""
-    value, base = plan.values[key], INPUTS[key].item.quantity.symbol
-    assert isinstance(value, Amount)
-    return float(units.convert(value.number, value.unit or base, base))
 
 
 def _plan(cells: _Cells, as_brewed: bool) -> Plan:
@@ -163,7 +157,7 @@ class _Cells:
         found = {}
         for section in SECTIONS:
             for item in section.inputs:
-                for n in range(1, section.rows + 1) if section.rows else (None,):
+                for n in section.numbers:
                     name = section.name(item.key, n)
                     unit = self.raw(f"{name}_unit") if item.unit_choices else None
                     if unit in item.unit_choices:

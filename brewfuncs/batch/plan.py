@@ -24,7 +24,7 @@ from brewfuncs.catalogue import Above, AtLeast, Between, Parameter, find
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.units import Quantity
 
-__all__ = ["INPUTS", "SECTIONS", "SYSTEMS", "Amount", "Input", "Plan", "Section", "load", "quantity"]
+__all__ = ["INPUTS", "SECTIONS", "SYSTEMS", "Amount", "Input", "Plan", "Section", "find_section", "load", "quantity"]
 
 SYSTEMS = ("metric", "us", "imperial")
 
@@ -150,6 +150,11 @@ class Input:
             return given.strip()
         return self._amount(given)
 
+    def in_base(self, value: Amount) -> float:
+        """An amount of it in the formulas' unit."""
+        symbol = self.quantity.symbol
+        return float(units.convert(value.number, value.unit or symbol, symbol))
+
     def _amount(self, given: Any) -> Amount:
         if isinstance(given, Amount):
             number, symbol = given
@@ -230,6 +235,11 @@ class Section:
         if self.rows:
             return f"{self.key}_{key}" if row is None else f"{self.row_name}_{row}_{key}"
         return f"{self.key}_{key}" if self.prefix else key
+
+    @property
+    def numbers(self) -> tuple[int | None, ...]:
+        """The numbers of its rows; None alone where it is no list."""
+        return tuple(range(1, self.rows + 1)) if self.rows else (None,)
 
     def find(self, key: str) -> Input:
         return next(item for item in self.inputs if item.key == key)
@@ -600,6 +610,13 @@ SECTIONS: tuple[Section, ...] = (
 )  # fmt: skip
 
 
+_BY_KEY = {section.key: section for section in SECTIONS}
+
+
+def find_section(key: str) -> Section:
+    return _BY_KEY[key]
+
+
 class InputAt(NamedTuple):
     """An input and the section it stands in."""
 
@@ -620,7 +637,7 @@ def input_cells() -> dict[str, tuple[Input, str]]:
         section.name(item.key, row): (item, f"{section.name(item.key)}_unit")
         for section in SECTIONS
         for item in section.inputs
-        for row in (range(1, section.rows + 1) if section.rows else (None,))
+        for row in section.numbers
     }
 
 
@@ -682,6 +699,11 @@ class Plan:
             raise BrewError(f"{missing[0]} is missing")
         return plan
 
+    def base(self, key: str) -> float | None:
+        """A number of the plan in the formulas' unit; None where it is blank."""
+        value = self.values.get(key)
+        return INPUTS[key].item.in_base(value) if isinstance(value, Amount) else None
+
     @property
     def system(self) -> str:
         """The system of units it is written in, as the batch's volume tells."""
@@ -696,7 +718,7 @@ class Plan:
             section, item = INPUTS[key]
             yield section.name(item.key), value
         for section_key, rows in self.rows.items():
-            section = next(section for section in SECTIONS if section.key == section_key)
+            section = find_section(section_key)
             for n, row in enumerate(rows, 1):
                 for key, value in row.items():
                     yield section.name(key, n), value

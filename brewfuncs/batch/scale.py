@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
-from brewfuncs import boil_off, hop_utilization, units, wort_postboil_gravity, wort_preboil_gravity
+from brewfuncs import boil_off, hop_utilization, wort_postboil_gravity, wort_preboil_gravity
 from brewfuncs.batch.plan import INPUTS, Amount, Entered, Plan
 from brewfuncs.batch.sheets.recipe import goes_to
 from brewfuncs.errors import BrewError, WorkbookError
@@ -43,10 +43,10 @@ def scaled(plan: Plan, volume: str, equipment: Plan | None = None) -> Plan:
         for name, value in equipment.values.items():
             if (name.partition(".")[0] in _EQUIPMENT or name in _EQUIPMENT_INPUTS) and name not in _OF_THE_RECIPE:
                 new.values[name] = value
-    ratio = _base(new, key) / _base(old, key)
+    ratio = _number(new, key) / _number(old, key)
     for name in _OF_THE_RECIPE:
         new.values[name] = _times(new.values.get(name), ratio)
-    mashed = ratio * _base(old, "mash.efficiency") / _base(new, "mash.efficiency")
+    mashed = ratio * _number(old, "mash.efficiency") / _number(new, "mash.efficiency")
     for row in new.rows.get("malts", []):
         in_the_mash = goes_to(str(row.get("name") or ""), cast("str | None", row.get("goes"))) == "mash"
         row["mass"] = _times(row.get("mass"), mashed if in_the_mash else ratio)
@@ -57,16 +57,9 @@ def scaled(plan: Plan, volume: str, equipment: Plan | None = None) -> Plan:
     return new
 
 
-def _in_base(key: str, value: Entered) -> float:
-    assert isinstance(value, Amount)
-    quantity = INPUTS[key].item.quantity
-    return float(units.convert(value.number, value.unit or quantity.symbol, quantity.symbol))
-
-
-def _base(plan: Plan, key: str) -> float:
-    """A value of the plan in the unit that formulas use, 0 where it is blank."""
-    value = plan.values.get(key)
-    return 0.0 if value is None else _in_base(key, value)
+def _number(plan: Plan, key: str) -> float:
+    """In the unit that formulas use, 0 where it is blank."""
+    return plan.base(key) or 0.0
 
 
 def _times(value: Entered, factor: float) -> Entered:
@@ -75,11 +68,13 @@ def _times(value: Entered, factor: float) -> Entered:
 
 def _utilization(plan: Plan, row: dict[str, Entered]) -> float:
     """Share of a boiled addition's alpha acid that ends as bitterness, by the plan's own model."""
-    volume, gravity, topup = (_base(plan, key) for key in ("batch.volume", "batch.gravity", "kettle.topup"))
-    minutes = _in_base("hops.time", row["time"])
-    fermenter = volume - _base(plan, "kettle.loss") + topup
+    volume, gravity, topup = (_number(plan, key) for key in ("batch.volume", "batch.gravity", "kettle.topup"))
+    time = row["time"]
+    assert isinstance(time, Amount)
+    minutes = INPUTS["hops.time"].item.in_base(time)
+    fermenter = volume - _number(plan, "kettle.loss") + topup
     in_kettle = float(wort_postboil_gravity(fermenter, gravity, topup))  # before it is topped up
-    rate = 0.0 if plan.values.get("boil.kettle") == "covered" else _base(plan, "kettle.boil_off")
+    rate = 0.0 if plan.values.get("boil.kettle") == "covered" else _number(plan, "kettle.boil_off")
     before = float(wort_preboil_gravity(volume, in_kettle, float(boil_off(rate, minutes))))
     return float(
         hop_utilization(minutes, (before + in_kettle) / 2, str(plan.values.get("batch.bittering") or "tinseth"))

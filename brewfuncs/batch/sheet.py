@@ -50,13 +50,13 @@ from brewfuncs.batch.looks import ACCENT, BAND, FONT, INK, LOOK, PALE, QUIET, RU
 from brewfuncs.batch.plan import (
     DATE,
     INPUTS,
-    SECTIONS,
     TIME,
     Amount,
     Entered,
     Input,
     Plan,
     Section,
+    find_section,
     house_unit,
     quantity,
 )
@@ -509,7 +509,7 @@ class Page:
         Every row's cells have names: `hop_1_mass`, `hop_1_mass_in_g`; a column's unit cell is `hops_mass_unit`, which
         each row's `hop_1_mass_unit` also names; whole columns are `hops_mass`, `hops_mass_in_g`.
         """
-        section = _section(section_key)
+        section = find_section(section_key)
         head, top = self.row, self.row + 2
         bottom = top + section.rows - 1
         heads = [(column.at, column.head or section.find(key).label) for key, column in inputs.items()]
@@ -585,10 +585,6 @@ class Page:
 _BATCH_LINE = '=batch_brewery&IF(AND(batch_brewery<>"",batch_name<>"")," – ","")&batch_name'
 
 
-def _section(key: str) -> Section:
-    return next(section for section in SECTIONS if section.key == key)
-
-
 def _band(page: Page, row: int, title: str, first: str, last: str) -> None:
     for cell in page.sheet[f"{first}{row}:{last}{row}"][0]:
         page.book.dress(cell, "section")
@@ -636,7 +632,7 @@ class Block:
 
     def inputs(self, section_key: str) -> None:
         """All inputs of a section, under its band."""
-        section = _section(section_key)
+        section = find_section(section_key)
         self.section(section.title)
         for item in section.inputs:
             self.input(f"{section.key}.{item.key}")

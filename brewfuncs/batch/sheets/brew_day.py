@@ -11,7 +11,7 @@ from typing import Any
 
 from brewfuncs import units
 from brewfuncs.batch import thresholds
-from brewfuncs.batch.plan import INPUTS, quantity
+from brewfuncs.batch.plan import INPUTS, find_section, quantity
 from brewfuncs.batch.sheet import Block, Draft, Page, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, Course, after_boil, after_boil_cells, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
@@ -19,7 +19,7 @@ from brewfuncs.batch.wording import amount, cell, number, pick, say
 
 __all__ = ["build"]
 
-_HOPS = 12
+_HOPS = find_section("hops").rows
 #: the hot side as it was measured, as far as it was
 _COURSE = Course(
     "boiled_minutes_used",

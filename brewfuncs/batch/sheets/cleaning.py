@@ -7,7 +7,7 @@ from openpyxl.styles import Alignment
 from brewfuncs import units
 from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
 from brewfuncs.batch.listing import lines
-from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.plan import find_section
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
@@ -20,7 +20,7 @@ __all__ = ["build"]
 _WIDTHS = {"A": 1.5, "B": 23, "C": 13, "D": 13.5, "E": 9, "F": 6, "G": 2,
            "H": 12, "I": 17, "J": 10, "K": 9.5, "L": 12, "M": 12}  # fmt: skip
 _CAUTION = sum(_WIDTHS[letter] for letter in "HIJKLM")
-_PARTS = next(section for section in SECTIONS if section.key == "parts").rows
+_PARTS = find_section("parts").rows
 
 
 def build(book: Draft, workings: Workings) -> None:

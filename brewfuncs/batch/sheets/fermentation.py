@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from brewfuncs import units
 from brewfuncs.batch.chart import Chart, Line
-from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.plan import find_section
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import (
@@ -19,7 +19,7 @@ from brewfuncs.batch.wording import cell, number, pick, say
 
 __all__ = ["build"]
 
-_READINGS = next(section for section in SECTIONS if section.key == "readings").rows
+_READINGS = find_section("readings").rows
 # as the other sheets', with room for dates and for the unit of the pitching rate
 _WIDTHS = {"A": 1.5, "B": 25, "C": 8, "D": 12, "E": 8.5, "F": 9, "G": 2,
            "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from brewfuncs.batch.plan import SECTIONS
+from brewfuncs.batch.plan import find_section
 from brewfuncs.batch.sheet import Base, Draft, Page
 
 __all__ = ["Workings"]
@@ -65,11 +65,11 @@ class Workings:
 
     def count(self, section_key: str) -> int:
         """How many rows a table of inputs has."""
-        return next(section for section in SECTIONS if section.key == section_key).rows
+        return find_section(section_key).rows
 
     def rows(self, section_key: str, title: str, columns: dict[str, tuple[str, str]], whole: dict[str, str]) -> None:
         """For each row of a table of inputs: name with {n} -> (formula with {n}, format). `whole` names columns."""
-        section = next(section for section in SECTIONS if section.key == section_key)
+        section = find_section(section_key)
         lines = [
             [(formula.replace("{n}", str(n)), number) for formula, number in columns.values()]
             for n in range(1, section.rows + 1)
