@@ -145,6 +145,36 @@ def test_a_volume_that_cant_be_read() -> None:
         scaled(Plan.of(demo.LANTERN_PALE), "much")
 
 
+def test_an_efficiency_of_none_is_a_sentence() -> None:
+    plan, none = (Plan.of(demo.LANTERN_PALE | {"mash": {"efficiency": share}}) for share in ("70 %", "0 %"))
+    for recipe, equipment in ((plan, none), (none, plan)):
+        with pytest.raises(WorkbookError, match=r"mash\.efficiency is 0"):
+            scaled(recipe, "42 L", equipment)
+
+
+def test_what_belongs_to_the_recipe_is_not_taken_from_the_other_kettle() -> None:
+    """Topping up goes with the volume, and with nobody's kettle; a stand's hops too."""
+    plan = Plan.of(demo.LANTERN_PALE | {"kettle": {**demo.LANTERN_PALE["kettle"], "topup": "4 L"}})
+    other = Plan.of(demo.LANTERN_PALE | {"kettle": {"boil_off": "9 L/h", "topup": "1 L"}, "chill": {"time": 45}})
+    big = scaled(plan, "42 L", other)
+    assert big.values["kettle.topup"] == Amount(8.0, "L")
+    assert big.values["chill.time"] == other.values["chill.time"] != plan.values["chill.time"]
+    assert big.rows["hops"][2]["mass"] == Amount(60.0, "g")
+    assert big.rows["hops"][2]["time"] == plan.rows["hops"][2]["time"]
+    assert plan.values["kettle.topup"] == Amount(4.0, "L")  # the one given stays as it is
+    assert plan.rows["hops"][2]["mass"] == Amount(30.0, "g")
+    assert scaled(plan, "21 L").rows["hops"][0]["mass"] == plan.rows["hops"][0]["mass"]
+
+
+def test_a_covered_kettle_concentrates_nothing() -> None:
+    """Hops of a covered kettle go with the volume alone: no water leaves, in either."""
+    plan = Plan.of(demo.LANTERN_PALE | {"boil": {**demo.LANTERN_PALE["boil"], "kettle": "covered"}})
+    mass = scaled(plan, "42 L").rows["hops"][0]["mass"]
+    assert isinstance(mass, Amount)
+    # what stays behind in the kettle is the same 1.5 L: nothing of that is in the gravity while nothing is topped up
+    assert mass.number == pytest.approx(56.0, rel=1e-9)
+
+
 def test_sugar_goes_with_the_volume_and_not_with_the_mash() -> None:
     malts = [*demo.LANTERN_PALE["malts"], {"name": "Sugar", "mass": "500 g"}]
     plan = Plan.of(demo.LANTERN_PALE | {"malts": malts})

@@ -232,6 +232,13 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
         ("boil_kettle=shut", "open, covered"),
         ("mash_temp_unit=°R", "°C, °F, K"),
         ("B2=3", "needs its sheet"),
+        ("boil_start=7:60", '"7:60" is no time of day: write it as 9:30 or 14:05'),
+        ("boil_start=25", "no time of day"),
+        ("batch_date=14", "14 is no date: write it as 2026-03-14"),
+        ("batch_date=36525", "36525 is no date"),  # 1999-12-31
+        ("batch_date=tomorrow", "tomorrow"),
+        (f"batch_name={'x' * 81}", "batch_name: text of one line and at most 80 characters is wanted"),
+        ("hop_1_name=two\nlines", "one line"),
     ],
 )
 def test_record_refuses_and_leaves_the_file_as_it_was(
@@ -241,6 +248,14 @@ def test_record_refuses_and_leaves_the_file_as_it_was(
     assert result.exit_code in (FOUND, REFUSED)
     assert sentence in result.stderr
     assert batch.read_bytes() == demo_bytes
+
+
+def test_record_takes_a_day_a_time_and_a_text_within_their_limits(batch: Path) -> None:
+    result = run("record", batch, "batch_date=2000-01-01", "boil_start=0:00", f"batch_name={'x' * 80}", "hop_1_name=5")
+    assert result.exit_code == 0, result.output
+    assert "Brew day: 2000-01-01 (was 2026-03-14)" in result.stdout
+    assert run("record", batch, "batch_date=36526").stdout.startswith("batch.xlsx: nothing to change")
+    assert run("record", batch, "boil_start=23:59").exit_code == 0
 
 
 def test_one_wrong_reading_is_told_once_however_much_rests_on_it(batch: Path) -> None:

@@ -9,13 +9,11 @@ from collections.abc import Sequence
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from brewfuncs import units
-from brewfuncs.batch.plan import Input
+from brewfuncs.batch.plan import FIRST_DAY, LONGEST_TEXT, Input
 
 __all__ = ["help_text", "least_share", "one_of", "rule"]
 
 _EPOCH = datetime.date(1899, 12, 30)
-_FIRST_DAY = datetime.date(2000, 1, 1)  # before it a number was meant for something else: 14 is 1900-01-13
-_LONGEST_TEXT = 80
 _UNBOUNDED = 1e300
 # Excel's limits, in characters
 _SENTENCE, _FORMULA, _TITLE = 255, 255, 32
@@ -51,10 +49,10 @@ def rule(item: Input, address: str, unit_cell: str) -> DataValidation:
     if item.is_text:
         return _refusing(
             "Too long",
-            f"One line of at most {_LONGEST_TEXT} characters is wanted.",
+            f"One line of at most {LONGEST_TEXT} characters is wanted.",
             type="textLength",
             operator="lessThanOrEqual",
-            formula1=str(_LONGEST_TEXT),
+            formula1=str(LONGEST_TEXT),
         )
     if item.is_date:
         return _refusing(
@@ -62,7 +60,7 @@ def rule(item: Input, address: str, unit_cell: str) -> DataValidation:
             "Write a date, such as 2026-03-14.",
             type="date",
             operator="greaterThanOrEqual",
-            formula1=str((_FIRST_DAY - _EPOCH).days),
+            formula1=str((FIRST_DAY - _EPOCH).days),
             prompt="2026-03-14",
         )
     if item.is_time:

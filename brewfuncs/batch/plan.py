@@ -64,6 +64,9 @@ Entered = Amount | str | datetime.date | datetime.time | None
 
 TEXT, DATE, TIME = "text", "date", "time"
 
+LONGEST_TEXT = 80  # characters
+FIRST_DAY = datetime.date(2000, 1, 1)  # before it a number was meant for something else: 14 is 1900-01-13
+
 
 @dataclass(frozen=True)
 class Input:
@@ -145,8 +148,8 @@ class Input:
         if self.is_text:
             if not isinstance(given, str):
                 raise BrewError(f"{given!r} is no text: put it in quotes")
-            if len(given) > 80 or not given.isprintable():
-                raise BrewError("text of one line and at most 80 characters is wanted")
+            if len(given) > LONGEST_TEXT or not given.isprintable():
+                raise BrewError(f"text of one line and at most {LONGEST_TEXT} characters is wanted")
             return given.strip()
         return self._amount(given)
 

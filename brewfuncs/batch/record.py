@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 from collections.abc import Mapping
 
-from brewfuncs.batch.plan import input_cells
+from brewfuncs.batch.plan import FIRST_DAY, input_cells
 from brewfuncs.errors import BadInput, BrewError
 from brewfuncs.workbook import recalculate
 from brewfuncs.workbook.places import shown
@@ -26,11 +27,14 @@ def record(
 
 
 def _rules(package: Package) -> Rules:
-    return BatchRules() if VERSION_PROPERTY in package.properties else Rules()
+    return BatchRules(package) if VERSION_PROPERTY in package.properties else Rules()
 
 
 class BatchRules(Rules):
-    """Every input of a batch workbook has a range or a list of words."""
+    """Every input of a batch workbook has a range, a list of words, or is a text, a day, a time."""
+
+    def __init__(self, package: Package) -> None:
+        self.package = package
 
     def unit_cell(self, name: str) -> str:
         known = input_cells().get(name)
@@ -38,7 +42,7 @@ class BatchRules(Rules):
 
     def wants_text(self, name: str) -> bool:
         known = input_cells().get(name)
-        return known is not None and bool(known[0].is_text or known[0].words)
+        return known is not None and known[0].is_text
 
     def refuse(self, name: str, value: Value, unit: str | None) -> None:
         choices = next((item.unit_choices for item, cell in input_cells().values() if cell == name), ())
@@ -48,11 +52,17 @@ class BatchRules(Rules):
         if known is None or value is None:
             return
         item = known[0]
-        if item.words:
+        if not item.is_number:
             try:
-                item.read(value)
+                item.read(self._day(value) if item.is_date and isinstance(value, float) else value)
             except BrewError as error:
                 raise BadInput(f"{name}: {error}") from None
-        elif item.is_number:
+        else:
             symbol = "" if item.is_share else unit or ""
             item.parameter._replace(name=name).read(f"{value!r} {symbol}" if isinstance(value, float) else value)
+
+    def _day(self, number: float) -> datetime.date:
+        day = self.package.day(number)
+        if day < FIRST_DAY:
+            raise BadInput(f"{number:g} is no date: write it as 2026-03-14")
+        return day

@@ -43,10 +43,13 @@ def scaled(plan: Plan, volume: str, equipment: Plan | None = None) -> Plan:
         for name, value in equipment.values.items():
             if (name.partition(".")[0] in _EQUIPMENT or name in _EQUIPMENT_INPUTS) and name not in _OF_THE_RECIPE:
                 new.values[name] = value
+    efficiency = "mash.efficiency"
+    if not (_number(old, efficiency) and _number(new, efficiency)):
+        raise WorkbookError(f"{efficiency} is 0: nothing can be scaled by it")
     ratio = _number(new, key) / _number(old, key)
     for name in _OF_THE_RECIPE:
         new.values[name] = _times(new.values.get(name), ratio)
-    mashed = ratio * _number(old, "mash.efficiency") / _number(new, "mash.efficiency")
+    mashed = ratio * _number(old, efficiency) / _number(new, efficiency)
     for row in new.rows.get("malts", []):
         in_the_mash = goes_to(str(row.get("name") or ""), cast("str | None", row.get("goes"))) == "mash"
         row["mass"] = _times(row.get("mass"), mashed if in_the_mash else ratio)

@@ -130,7 +130,8 @@ def _brewers_lines(report: Report, lines: list[Told]) -> Iterator[str]:
         for line in found:
             if not line.is_sentence:
                 yield f"  {line.label:{width}}  {line.old} -> {line.new} {line.unit}".rstrip()
-    yield ""
+    if lines:
+        yield ""
     yield from _report_lines(report, everything=False, changes=[])
 
 
