@@ -201,8 +201,6 @@ _LOOKS: dict[str, dict[str, Any]] = {
     "listed head": {"font": _font(10, color=QUIET), "border": _UNDER, "alignment": _align(vertical="bottom", indent=1)},
     "listed value": {"font": _font(10, color=ACCENT), "alignment": _align("right", vertical="top")},
     "listed number": {"font": _font(10, color=QUIET), "alignment": _align("right", vertical="top")},
-    "total": {"font": _font(bold=True, color=ACCENT), "border": Border(top=Side("thin", color=RULE)),
-              "alignment": _align("right")},
     "total label": {"font": _font(bold=True), "border": Border(top=Side("thin", color=RULE)), "alignment": _align()},
 }  # fmt: skip
 
@@ -303,7 +301,6 @@ class Result:
     number: str = "General"
     name: str = ""  # with {n}
     look: str = "result"
-    total: str = ""  # the name of its sum, under the table; it needs a name
 
 
 class Page:
@@ -390,8 +387,8 @@ class Page:
                 cell.quotePrefix = True
         return cell
 
-    def merge(self, first: str, last: str, row: int) -> None:
-        self.sheet.merged_cells.add(f"{first}{row}:{last}{row}")  # merge_cells would look at borders, which takes long
+    def merge(self, first: str, last: str, row: int, rows: int = 1) -> None:
+        self.sheet.merged_cells.add(f"{first}{row}:{last}{row + rows - 1}")  # merge_cells looks at borders: slow
 
     def note(self, address: str, text: str) -> None:
         """A note on a cell, large enough for its text."""
@@ -502,7 +499,6 @@ class Page:
         section_key: str,
         inputs: Mapping[str, Column],
         results: Sequence[Result] = (),
-        total_label: str = "",
     ) -> None:
         """A table of inputs over the full width, results to their right; its band comes from the section.
 
@@ -521,9 +517,6 @@ class Page:
         for result in results:
             self._result_column(section, result, head, top, bottom)
         self.row = bottom + 1
-        if total_label:
-            self.put(f"{FIRST}{self.row}", total_label, "total label")
-            self.row += 1
 
     def _input_column(self, section: Section, item: Input, column: Column, head: int, top: int, bottom: int) -> None:
         book, base = self.book, item.quantity.symbol if item.is_number else ""
@@ -573,12 +566,6 @@ class Page:
             self.put(address, result.formula.replace("{n}", str(n)), result.look, result.number)
             if result.name:
                 self.book.define(result.name.replace("{n}", str(n)), self, address)
-        if result.total:
-            column = result.name.replace(f"{section.row_name}_{{n}}", section.key)  # hop_{n}_tinseth: hops_tinseth
-            self.book.define(column, self, f"{result.at}{top}:{result.at}{bottom}")
-            address = f"{result.at}{bottom + 1}"
-            self.put(address, f"=SUM({column})", "total", result.number)
-            self.book.define(result.total, self, address)
 
 
 #: the line under every title: brewery, batch, day

@@ -25,6 +25,7 @@ USUAL_ALPHA = (0.02, 0.20)  # shares outside it are rare
 USUAL_EFFICIENCY = (0.50, 0.95)
 USUAL_EVAPORATION = (0.04, 0.20)  # of the kettle, an hour
 METHODS_APART = 1.5  # highest bittering model over the lowest
+RISE_HELPS = 2  # K towards the end of fermentation, from which on it helps the yeast to finish
 STAND_OVER_BOIL = 0.5  # K that a stand may be stated above the local boil: wort boils a little over water
 
 # -- from papers -----------------------------------------------------------------------------------------------------
@@ -46,4 +47,5 @@ USUAL_VOLUMES = 3  # that bottles and kegs of no stated rating are made for
 # -- sanitizer: the label decides ------------------------------------------------------------------------------------
 
 DOSE_NEAR = 0.1  # share of the label's dose by which what was poured may differ (common practice, no source)
+ACID_PH = 3  # over which an acid sanitizer may not work (common practice, no source)
 ANY_EXCESS = 1.001  # times the most that the label allows: any excess, but for rounding

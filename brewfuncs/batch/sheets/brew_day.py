@@ -200,7 +200,7 @@ class _Day:
         """What to do, over the block's width and some rows."""
         block, page = self.right, self.page
         page.put(f"{block.label}{block.row}", "=" + formula, "answer")
-        page.sheet.merged_cells.add(f"{block.label}{block.row}:{block.base}{block.row + lines - 1}")
+        page.merge(block.label, block.base, block.row, lines)
         page.book.define(name, page, f"{block.label}{block.row}")
         block.row += lines
 

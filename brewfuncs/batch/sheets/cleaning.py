@@ -256,7 +256,7 @@ def _chart(block: Block, workings: Workings) -> None:
         'times as strong: rinse or drain well what should not meet that.")',
         "answer",
     )
-    page.sheet.merge_cells(f"{block.label}{block.row}:{block.base}{block.row + 1}")
+    page.merge(block.label, block.base, block.row, 2)
     chart = draw(
         Chart(
             "How strong does a drying film get?",

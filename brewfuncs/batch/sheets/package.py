@@ -115,7 +115,7 @@ def _verdict(block: Block) -> None:
 def _reason(block: Block) -> None:
     """In two rows, so that the inputs beside it keep their rhythm."""
     block.page.put(f"{block.label}{block.row}", "=" + _why(), "answer")
-    block.page.sheet.merge_cells(f"{block.label}{block.row}:{block.base}{block.row + 1}")
+    block.page.merge(block.label, block.base, block.row, 2)
     block.book.define("package_why", block.page, f"{block.label}{block.row}")
     block.row += 2
 

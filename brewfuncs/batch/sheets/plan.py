@@ -241,7 +241,7 @@ def _recipe(page: Page) -> int:
         ],
     )
     page.put(f"B{page.row}", '=IF(malts_assumed="","","Usual values where blank: "&malts_assumed)', "note")
-    page.sheet.merged_cells.add(f"B{page.row}:H{page.row + 2}")  # several malts take more lines; hops have more rows
+    page.merge("B", "H", page.row, 3)  # several malts take more lines; hops have more rows
     page.row = row
     page.section("Hops as found", *_RIGHT)
     page.table(

@@ -16,7 +16,9 @@ from brewfuncs.batch.wording import amount, cell, number, pick, say
 __all__ = ["build"]
 
 _POINTS = 20
-_BADLY, _EASILY = thresholds.DMS_VOLATILITY
+#: how far papers part, in words
+_VOLATILITIES = "{} to {}".format(*thresholds.DMS_VOLATILITY)
+_HALF_LIVES = "{:g} to {:g} min".format(*thresholds.DMS_HALF_LIFE)
 
 
 def build(book: Draft, workings: Workings) -> None:
@@ -130,7 +132,7 @@ def _side(block: Block, side: str, title: str, minutes: str) -> None:
     block.result(f"{side}_dms_span", "as papers part", "=" + pick(
         (f'{side}_dms=""', '""'), otherwise=say(number(f"{side}_dms_low"), " to ", number(f"{side}_dms_high"))),
         units.MicrogramPerLitre, look="value",
-        note="Volatility 18 to 75 and half-life 32.5 to 40 min together.")  # fmt: skip
+        note=f"Volatility {_VOLATILITIES} and half-life {_HALF_LIVES} together.")  # fmt: skip
     block.result(f"{side}_needed_shown", "Boil that DMS asks for", f"={side}_needed", units.Minute, look="value",
                  note="For the DMS limit below; blank for a covered kettle, which keeps its DMS in, and where a malt "
                       "states no precursor.", blank=True)  # fmt: skip
@@ -148,7 +150,7 @@ def _constants(page: Page) -> Block:
     left.input("shorter.old_style_precursor")
     right.section("How far to trust them")
     for text in (
-        "How easily DMS leaves is uncertain by a factor of four: papers give 18 to 75.",
+        f"How easily DMS leaves is uncertain by a factor of four: papers give {_VOLATILITIES}.",
         "The precursor's half-life is 32.5 min at pH 5.5, 38 at pH 5.2, 40 at most.",
         "Stand and chill count, under a lid unless the plan says what steams off.",
     ):

@@ -345,13 +345,18 @@ _RULES: tuple[Rule, ...] = (
     Rule(
         "acid_ph",
         "Acid sanitizer: pH",
-        "acid_ph>3",
+        f"acid_ph>{thresholds.ACID_PH}",
         say(
             "pH ",
             number("acid_ph", 2),
-            ": over 3 an acid sanitizer may not work. Use softer water, or the dose that the label has for yours.",
+            f": over {thresholds.ACID_PH} an acid sanitizer may not work. Use softer water, or the dose that the label "
+            "has for yours.",
         ),
-        say("pH ", number("acid_ph", 2), ", under 3. That alone doesn't make a sanitizer: dose and time do."),
+        say(
+            "pH ",
+            number("acid_ph", 2),
+            f", under {thresholds.ACID_PH}. That alone doesn't make a sanitizer: dose and time do.",
+        ),
         unused='acid_ph=""',
         when_unused=_NOT_STATED,
     ),
@@ -401,7 +406,7 @@ _RULES: tuple[Rule, ...] = (
     Rule(
         "rise",
         "Rise towards the end",
-        "fermentation_end_temp_in_C-fermentation_temp_in_C<2",
+        f"fermentation_end_temp_in_C-fermentation_temp_in_C<{thresholds.RISE_HELPS}",
         say(
             number("temp_rise", 1),
             " ",
@@ -518,20 +523,18 @@ def _workings(workings: Workings) -> None:
     acids = ",".join(
         f'part_{{n}}_chemistry="{acid}"' for acid in ("acid anionic", "phosphoric acid", "iodophor", "peracetic acid")
     )
-    early, late = thresholds.FLAVOUR_HOPS
-    low, high = thresholds.USUAL_ALPHA
     workings.rows(
         "hops",
         "Worth a look: hops in the boil that is brewed (minutes, -1 for none), and which of them are what",
         {
             "hop_{n}_in_boil": ("=IF(OR(hop_{n}_counts=0,hop_{n}_stands=1),-1,brew_{n}_minutes)", "0"),
             "hop_{n}_flavour": (
-                f"=IF(AND(hop_{{n}}_in_boil>={early},hop_{{n}}_in_boil<={late},hop_{{n}}_in_boil<earliest_hop),1,0)",
+                f"=IF(AND(hop_{{n}}_in_boil>={_EARLY_FLAVOUR},hop_{{n}}_in_boil<={_LATE_FLAVOUR},hop_{{n}}_in_boil<earliest_hop),1,0)",
                 "0",
             ),
             "hop_{n}_late": (f"=IF(AND(hop_{{n}}_in_boil>=0,hop_{{n}}_in_boil<={thresholds.LATE_HOPS}),1,0)", "0"),
             "hop_{n}_odd_alpha": (
-                f"=IF(hop_{{n}}_counts=0,0,IF(OR(hop_{{n}}_alpha<{low:g},hop_{{n}}_alpha>{high:g}),1,0))",
+                f"=IF(hop_{{n}}_counts=0,0,IF(OR(hop_{{n}}_alpha<{_LOW_ALPHA:g},hop_{{n}}_alpha>{_HIGH_ALPHA:g}),1,0))",
                 "0",
             ),
             "hop_{n}_too_long": (
@@ -593,7 +596,7 @@ def _workings(workings: Workings) -> None:
             '=UNIT_CONVERT(fermentation_end_temp_in_C-fermentation_temp_in_C,"K",fermentation_per_day_unit)',
             "0.0",
         ),
-        "temp_rise_wanted": ('=UNIT_CONVERT(2,"K",fermentation_per_day_unit)', "0.0"),
+        "temp_rise_wanted": (f'=UNIT_CONVERT({thresholds.RISE_HELPS},"K",fermentation_per_day_unit)', "0.0"),
         # evaporation_share is cut at the 40 % that the DMS functions answer
         "evaporation_an_hour": ("=boil_rate_used/((brewed_preboil_volume+batch_volume_in_L)/2)", "0.0%"),
         "look_count": ('=COUNTIF(rules_state,"look here")', "0"),
