@@ -123,29 +123,29 @@ def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(batch: Book) -
     ("readings", "said"),
     [
         ([], "No reading yet"),
-        ([(8, 1.011)], "Look here: read again in 2 days"),
+        ([(8, 1.011)], "Look: read again in 2 days"),
         # thresholds.FALLEN, 0.0003: what 1.5 °C of the sample make near 20 °C (Kell's densities: 0.0002 a degree)
         ([(8, 1.0113), (10, 1.0110)], "Steady"),
-        ([(8, 1.0114), (10, 1.0110)], "Look here: still falling"),
+        ([(8, 1.0114), (10, 1.0110)], "Look: still falling"),
         # creeping down, each time by little: half a point in two days goes on being half a point in two days
-        ([(8, 1.0120), (10, 1.0115), (12, 1.0110)], "Look here: still falling"),
+        ([(8, 1.0120), (10, 1.0115), (12, 1.0110)], "Look: still falling"),
         ([(8, 1.0120), (10, 1.0115), (12, 1.0110), (14, 1.0110)], "Steady"),
         # thresholds.DAYS_STEADY
-        ([(8, 1.011), (9.9, 1.011)], "Look here: read again in 1 day"),
+        ([(8, 1.011), (9.9, 1.011)], "Look: read again in 1 day"),
         ([(8, 1.011), (10, 1.011)], "Steady"),
-        ([(6, 1.014), (8, 1.011), (9, 1.011)], "Look here: read again in 1 day"),
+        ([(6, 1.014), (8, 1.011), (9, 1.011)], "Look: read again in 1 day"),
         # thresholds.RISEN, 0.001: no gravity rises
         ([(8, 1.0100), (10, 1.0110)], "Steady"),
-        ([(8, 1.0099), (10, 1.0110)], "Look here: readings disagree"),
+        ([(8, 1.0099), (10, 1.0110)], "Look: readings disagree"),
         # the one and the other on one day
-        ([(8, 1.011), (10, 1.011), (10, 1.013)], "Look here: still falling"),
+        ([(8, 1.011), (10, 1.011), (10, 1.013)], "Look: still falling"),
         # thresholds.CO2_TO_COME, 0.3 volumes: 0.6 of a point
         ([(8, 1.0115), (10, 1.0115)], "Steady"),
-        ([(8, 1.0117), (10, 1.0117)], "Look here: steady, but high"),
+        ([(8, 1.0117), (10, 1.0117)], "Look: steady, but high"),
         # thresholds.LOWER_THAN_EXPECTED, 0.002: then thresholds.DAYS_STEADY_UNSURE
         ([(8, 1.0090), (10, 1.0090)], "Steady"),
-        ([(8, 1.0089), (10, 1.0089)], "Look here: read again in 5 days"),
-        ([(8, 1.0089), (14, 1.0089)], "Look here: read again in 1 day"),
+        ([(8, 1.0089), (10, 1.0089)], "Look: read again in 5 days"),
+        ([(8, 1.0089), (14, 1.0089)], "Look: read again in 1 day"),
         ([(8, 1.0089), (15, 1.0089)], "Steady"),
     ],
 )
@@ -158,24 +158,24 @@ def test_a_gravity_is_steady_when_readings_days_apart_agree(
 
 def test_where_the_wort_was_not_read_a_week_has_to_pass(batch: Book) -> None:
     batch.record(fermenter_gravity=None, fast_ferment_gravity=None, yeast_attenuation=0.78)
-    assert batch.record(**read((8, 1.011), (14, 1.011)))["gravity_steady"] == "Look here: read again in 1 day"
+    assert batch.record(**read((8, 1.011), (14, 1.011)))["gravity_steady"] == "Look: read again in 1 day"
     assert batch.record(**read((8, 1.011), (15, 1.011)))["gravity_steady"] == "Steady"
 
 
 def test_a_refractometer_alone_is_never_fine(batch: Book) -> None:
     batch.record(**{f"reading_{n}_{key}": v for n, day in enumerate((8, 10, 20), 1)
                     for key, v in (("day", day), ("brix", 6.3))})  # fmt: skip
-    assert batch["package_state"] == "Look here: read it with a hydrometer"
+    assert batch["package_state"] == "Look: read it with a hydrometer"
     assert batch["look_unfinished"] == "look here"
     assert (
-        batch.record(**STEADY)["package_state"] == "Look here: read it with a hydrometer"
+        batch.record(**STEADY)["package_state"] == "Look: read it with a hydrometer"
     )  # the latest by refractometer
     assert batch.record(reading_3_gravity=1.011)["package_state"] == "Ready"
 
 
 def test_a_reading_without_its_day_is_not_passed_over(batch: Book) -> None:
     batch.record(**STEADY, reading_3_gravity=1.005)
-    assert batch["package_state"] == "Look here: a reading has no day"
+    assert batch["package_state"] == "Look: a reading has no day"
 
 
 # -- what is in the vessel, and what it has to stand -----------------------------------------------------------------
@@ -232,13 +232,13 @@ def test_the_verdict_joins_carbonation_temperature_and_vessel(batch: Book) -> No
     batch.record(**STEADY)
     assert batch["package_state"] == "Ready"
     # 2.4 volumes are 4.74 g/L: 2.6 bar at 30 °C by Henry's law (IAPWS G7-04; see test_beer), less at 20 °C
-    assert batch.record(package_rating=2.3)["package_state"] == "Look here: more than it is made for"
+    assert batch.record(package_rating=2.3)["package_state"] == "Look: more than it is made for"
     assert batch.record(package_rating=2.9)["package_state"] == "Ready"
     assert batch.record(package_rating=2.3, package_warmest=20)["package_state"] == "Ready"
     assert batch["look_unfinished"] == "fine"
     # by the number that the sheet shows, a hundredth of a bar on either side
     shown = batch["pressure_warmest"]
-    assert batch.record(package_rating=shown - 0.01)["package_state"] == "Look here: more than it is made for"
+    assert batch.record(package_rating=shown - 0.01)["package_state"] == "Look: more than it is made for"
     assert batch.record(package_rating=shown + 0.01)["package_state"] == "Ready"
 
 
@@ -271,7 +271,7 @@ def test_what_a_vessel_of_unknown_rating_has_to_stand(batch: Book) -> None:
     assert batch["look_unfinished"] == "uncertain"
     # thresholds.USUAL_VOLUMES: common practice, no source
     assert batch.record(package_target=3)["package_state"].startswith("Ready, if it is made for ")
-    assert batch.record(package_target=3.05)["package_state"] == "Look here: over 3 volumes"
+    assert batch.record(package_target=3.05)["package_state"] == "Look: over 3 volumes"
     assert batch["look_high_target"] == "look here"
     assert batch.record(package_rating=20)["package_state"] == "Ready"  # what it is made for decides
     assert batch["look_high_target"] == "fine"
@@ -281,14 +281,14 @@ def test_a_carbonation_that_no_formula_answers_is_a_state_and_no_error(batch: Bo
     batch.record(**read((8, 1.0115), (10, 1.0115)), package_target=4.7, package_rating=20)
     assert batch["package_state"] == "Ready"
     batch.record(package_target=5)  # and a quarter of a volume to come
-    assert batch["package_state"] == "Look here: over 5 volumes"
+    assert batch["package_state"] == "Look: over 5 volumes"
     assert batch["pressure_warmest"] == ""
 
 
 def test_a_beer_that_holds_more_already(batch: Book) -> None:
     residual = batch["residual_co2"]
     assert batch.record(**STEADY, package_target=residual + 0.01)["package_state"] == "Ready"
-    assert batch.record(package_target=residual - 0.01)["package_state"] == "Look here: it holds more already"
+    assert batch.record(package_target=residual - 0.01)["package_state"] == "Look: it holds more already"
     assert batch["priming_sugar"] == 0
 
 
@@ -313,14 +313,14 @@ def test_an_empty_workbook_claims_nothing(tmp_path: Path) -> None:
         "dried_factor", "residue", "chlorine_dose", "chlorine_strength",
     ):  # fmt: skip
         assert book[name] == "", name
-    assert book["package_state"] == "Look here: take a reading first"
+    assert book["package_state"] == "Look: take a reading first"
     assert (book["acid_state"], book["chlorine_state"]) == ("Not in use", "Not in use")
 
 
 def test_readings_of_an_unknown_wort_are_no_verdict(tmp_path: Path) -> None:
     book = Book.made(tmp_path / "empty.xlsx", Plan.empty())
     book.record(**read((8, 1.011), (20, 1.011)))
-    assert book["package_state"] == "Look here: the wort's gravity is missing"
+    assert book["package_state"] == "Look: the wort's gravity is missing"
     assert book.record(fermenter_gravity=1.05)["package_state"].startswith("Ready, if it is made for ")
 
 
@@ -347,22 +347,22 @@ def test_from_a_falling_gravity_to_bottles_in_a_hot_summer(tmp_path: Path) -> No
     given["boil"]["altitude"] = "1600 m"
     book = Book.made(tmp_path / "b.xlsx", Plan.of(given, measured=True))
     assert book["expected_final"] == pytest.approx(1.0113, abs=0.0001)
-    assert book["package_state"] == "Look here: read again in 2 days"
+    assert book["package_state"] == "Look: read again in 2 days"
     assert book["co2_to_come"] == pytest.approx(2.7 * POINT, rel=0.03)
     for day, gravity in ((6, 1.010), (8, 1.006)):
         book.record(**{f"reading_{day // 2 - 1}_day": day, f"reading_{day // 2 - 1}_gravity": gravity})
-        assert book["package_state"] == "Look here: still falling"
+        assert book["package_state"] == "Look: still falling"
         assert book["co2_to_come"] == ""
         assert book["look_unfinished"] == "look here"
     assert book["package_why"] == "From 1.0100 on day 6 to 1.0060 on day 8."
     book.record(reading_4_day=10, reading_4_gravity=1.006)
-    assert book["package_state"] == "Look here: read again in 5 days"  # lower than expected: a week
+    assert book["package_state"] == "Look: read again in 5 days"  # lower than expected: a week
     book.record(reading_5_day=15, reading_5_gravity=1.006)
     assert book["package_state"] == f"Ready, if it is made for {rounded_up(book['pressure_warmest'])} bar"
     book.record(package_rating="2.6 bar")
     assert book["package_state"] == "Ready"
     book.record(package_warmest="38 °C")
-    assert book["package_state"] == "Look here: more than it is made for"
+    assert book["package_state"] == "Look: more than it is made for"
     assert book["package_why"].endswith(" at 38 °C and 1600 m; it is made for 2.6 bar.")
     book.record(package_rating="4.5 bar")
     assert book["package_state"] == "Ready"
@@ -412,16 +412,16 @@ def test_chlorine_of_a_bleach(make: Make) -> None:
     ("poured", "most", "said"),
     [
         # thresholds.DOSE_NEAR: a tenth less is near, more is less than the label wants
-        (0.89, None, "Look here: off the label's dose"),
+        (0.89, None, "Look: off the label's dose"),
         (0.91, None, "As the label says"),
         (1.0, None, "As the label says"),
         # thresholds.ANY_EXCESS: over the dose, where the label names no more
-        (1.003, None, "Look here: too strong, rinse as it says"),
-        (2, None, "Look here: too strong, rinse as it says"),
+        (1.003, None, "Look: too strong, rinse as it says"),
+        (2, None, "Look: too strong, rinse as it says"),
         (1.09, 1.2, "As the label says"),
-        (1.11, 1.2, "Look here: off the label's dose"),
-        (1.198, 1.2, "Look here: off the label's dose"),
-        (1.203, 1.2, "Look here: too strong, rinse as it says"),
+        (1.11, 1.2, "Look: off the label's dose"),
+        (1.198, 1.2, "Look: off the label's dose"),
+        (1.203, 1.2, "Look: too strong, rinse as it says"),
     ],
 )
 def test_the_dose_against_the_label(cleaning: Book, poured: float, most: float | None, said: str) -> None:
@@ -436,7 +436,7 @@ def test_without_share_and_density_the_dose_is_judged_all_the_same(cleaning: Boo
     cleaning.record(cleaning_acid_share=None, cleaning_acid_density=None, cleaning_acid_poured=f"{2 * DOSE} mL")
     assert cleaning["acid_dose_in_mL"] == pytest.approx(DOSE)
     assert cleaning["acid_times"] == pytest.approx(2)
-    assert cleaning["acid_state"] == "Look here: too strong, rinse as it says"
+    assert cleaning["acid_state"] == "Look: too strong, rinse as it says"
     for name in ("acid_strength", "acid_ph", "dried_acid", "dried_factor", "residue", "nonvolatile"):
         assert cleaning[name] == "", name
 
@@ -444,9 +444,9 @@ def test_without_share_and_density_the_dose_is_judged_all_the_same(cleaning: Boo
 @pytest.mark.parametrize(
     ("missing", "said"),
     [
-        ("acid_label_dose", "Look here: the label's dose is missing"),
-        ("acid_label_water", "Look here: the label's dose is missing"),
-        ("acid_volume", "Look here: how much water?"),
+        ("acid_label_dose", "Look: the label's dose is missing"),
+        ("acid_label_water", "Look: the label's dose is missing"),
+        ("acid_volume", "Look: how much water?"),
     ],
 )
 def test_what_is_not_stated_is_not_computed(cleaning: Book, missing: str, said: str) -> None:

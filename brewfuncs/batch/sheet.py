@@ -9,7 +9,7 @@ A sheet is made from the top down:
     left.input("kettle.size")                             # or one by one
     right.section("Water")
     right.result("strike_temp", "Strike water", "=MASH_STRIKE_TEMP(...)", units.Celsius, "mash_temp_unit")
-    right.state("kettle_state", "Kettle", '=IF(kettle_full>85%,"Look here: may boil over","Fits")')
+    right.state("kettle_state", "Kettle", '=IF(kettle_full>85%,"Look: may boil over","Fits")')
     page.skip_to(left, right)                             # both blocks go on under the longer one
     page.table("hops", {...}, results=[...])              # a table over the full width, one unit cell a column
     page.notes("Boiling wort scalds ...")                 # quiet text over the full width
@@ -60,6 +60,7 @@ from brewfuncs.batch.plan import (
     house_unit,
     quantity,
 )
+from brewfuncs.batch.wording import asks_for_a_look
 from brewfuncs.hosts.engine import catalogue
 
 __all__ = [
@@ -436,7 +437,7 @@ class Page:
 
     def look_here(self, area: str) -> None:
         """Mark the states that ask for a look; the word stands in the cell, the colour only helps to find it."""
-        rule = FormulaRule([f'LEFT(${area.split(":")[0]},4)="Look"'], fill=_fill(LOOK))
+        rule = FormulaRule([asks_for_a_look(f"${area.split(':')[0]}")], fill=_fill(LOOK))
         self.sheet.conditional_formatting.add(area, rule)
 
     def as_gravity(self, area: str, unit_address: str, entered: bool = False) -> None:

@@ -11,6 +11,7 @@ from functools import cached_property
 
 from brewfuncs import units
 from brewfuncs.batch.plan import input_cells
+from brewfuncs.batch.wording import LOOK_WORD
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.workbook.places import Place, cell_names, find_cell
 from brewfuncs.workbook.report import Change, Report
@@ -113,7 +114,7 @@ class _Sheets:
         words = change.new if isinstance(change.new, str) and not is_input else ""
         if " " in words and not _SPAN.fullmatch(words):
             # advice and states: the words themselves; what has no name explains others and can be read on the sheet
-            named = change.name is not None or words.startswith("Look")
+            named = change.name is not None or words.startswith(LOOK_WORD)
             return Told(change.sheet, "", "", words, "") if named else None
         if words and _is_unit_text(words):  # told with the figure that is in it
             return None

@@ -10,7 +10,22 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-__all__ = ["Part", "amount", "at_least", "cell", "number", "percent", "pick", "say"]
+__all__ = [
+    "LOOK_WORD",
+    "Part",
+    "amount",
+    "asks_for_a_look",
+    "at_least",
+    "cell",
+    "look",
+    "number",
+    "percent",
+    "pick",
+    "say",
+]
+
+
+LOOK_WORD = "Look"  # what every state begins with that asks for a look
 
 
 class Part(NamedTuple):
@@ -47,6 +62,16 @@ def at_least(name: str, decimals: int = 0) -> Part:
 def say(*parts: str | Part) -> str:
     """An expression for a sentence: texts stand as they are, parts are worked out."""
     return "&".join(part.formula if isinstance(part, Part) else _quoted(part) for part in parts) or '""'
+
+
+def look(*parts: str | Part) -> str:
+    """An expression for a state that asks for a look."""
+    return say(f"{LOOK_WORD}: ", *parts)
+
+
+def asks_for_a_look(address: str) -> str:
+    """A condition: whether the state in a cell does, in capitals or not, as spreadsheets compare."""
+    return f'LEFT({address},{len(LOOK_WORD)})="{LOOK_WORD}"'
 
 
 def _quoted(text: str) -> str:

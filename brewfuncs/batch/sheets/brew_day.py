@@ -15,7 +15,7 @@ from brewfuncs.batch.plan import INPUTS, find_section, quantity
 from brewfuncs.batch.sheet import Block, Draft, Page, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, Course, after_boil, after_boil_cells, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import amount, cell, number, pick, say
+from brewfuncs.batch.wording import amount, cell, look, number, pick, say
 
 __all__ = ["build"]
 
@@ -290,11 +290,11 @@ def _reading(day: _Day, when: str, volume: str, gravity: str, unknown: str) -> N
         + pick(
             (
                 f'AND({when}_volume<>"",{when}_volume_temp="")',
-                say("Look: how warm was the wort? Without it the volume isn't used."),
+                look("how warm was the wort? Without it the volume isn't used."),
             ),
             (
                 f'AND({when}_gravity<>"",{when}_gravity_temp="")',
-                say("Look: how warm was the sample? Without it the gravity isn't used."),
+                look("how warm was the sample? Without it the gravity isn't used."),
             ),
         ),
     )
@@ -526,7 +526,7 @@ def _after(day: _Day) -> None:
         "="
         + pick(
             ('extract_change=""', say("not both taken yet")),
-            (f"ABS(extract_change)>{thresholds.EXTRACT_AGREES:g}", say("Look: repeat a reading")),
+            (f"ABS(extract_change)>{thresholds.EXTRACT_AGREES:g}", look("repeat a reading")),
             otherwise=say("they agree"),
         ),
         f"Within {100 * thresholds.EXTRACT_AGREES:g} % (common practice, no source).",

@@ -11,6 +11,7 @@ from brewfuncs.batch.plan import find_section
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
+from brewfuncs.batch.wording import look, pick, say
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import catalogue
 
@@ -131,12 +132,16 @@ def _dose(block: Block, kind: str, strength: str) -> None:
     block.state(
         f"{kind}_state",
         "Against the label",
-        f'=IF(AND(cleaning_{kind}_name="",{kind}_rate="",cleaning_{kind}_poured=""),"Not in use",'
-        f'IF({kind}_rate="","Look here: the label\'s dose is missing",'
-        f'IF({kind}_dose="","Look here: how much water?",'
-        f'IF({kind}_times="","Nothing poured yet",'
-        f'IF({kind}_over>{ANY_EXCESS},"Look here: too strong, rinse as it says",'
-        f'IF(ABS({kind}_times-1)>{DOSE_NEAR},"Look here: off the label\'s dose","As the label says"))))))',
+        "="
+        + pick(
+            (f'AND(cleaning_{kind}_name="",{kind}_rate="",cleaning_{kind}_poured="")', say("Not in use")),
+            (f'{kind}_rate=""', look("the label's dose is missing")),
+            (f'{kind}_dose=""', look("how much water?")),
+            (f'{kind}_times=""', say("Nothing poured yet")),
+            (f"{kind}_over>{ANY_EXCESS}", look("too strong, rinse as it says")),
+            (f"ABS({kind}_times-1)>{DOSE_NEAR}", look("off the label's dose")),
+            otherwise=say("As the label says"),
+        ),
         "Within a tenth of the label's dose, and never over its limit.",
     )
     block.result(

@@ -15,14 +15,16 @@ from brewfuncs.batch.thresholds import (
     LOWER_THAN_EXPECTED,
     RISEN,
 )
-from brewfuncs.batch.wording import cell, number, pick, say
+from brewfuncs.batch.wording import cell, look, number, pick, say
 
-__all__ = ["build"]
+__all__ = ["STEADY_BUT_HIGH", "STILL_FALLING", "build"]
 
 _READINGS = find_section("readings").rows
 # as the other sheets', with room for dates and for the unit of the pitching rate
 _WIDTHS = {"A": 1.5, "B": 25, "C": 8, "D": 12, "E": 8.5, "F": 9, "G": 2,
            "H": 12, "I": 12, "J": 10, "K": 9.5, "L": 9, "M": 8}  # fmt: skip
+#: states that the sheet Package explains
+STILL_FALLING, STEADY_BUT_HIGH = look("still falling"), look("steady, but high")
 _TINY = 0.00005  # what rounding may add to the difference of two gravities
 _NEVER = 1000000  # a day
 
@@ -119,27 +121,27 @@ def _steady() -> str:
     """In words, whether fermentation is over, as far as readings tell."""
     days = "ROUNDUP(days_wanted-MAX(0,steady_days),0)"
     return "=" + pick(
-        ("undated_count>0", say("Look here: a reading has no day")),
+        ("undated_count>0", look("a reading has no day")),
         ("latest_day<0", say("No reading yet")),
-        ("wort_known=0", say("Look here: the wort's gravity is missing")),
-        ("hydrometer_day<latest_day", say("Look here: read it with a hydrometer")),
+        ("wort_known=0", look("the wort's gravity is missing")),
+        ("hydrometer_day<latest_day", look("read it with a hydrometer")),
         (
             "steady_days>=days_wanted",
             pick(
-                (f'IF(co2_to_come="",0,co2_to_come)>{CO2_TO_COME}', say("Look here: steady, but high")),
+                (f'IF(co2_to_come="",0,co2_to_come)>{CO2_TO_COME}', STEADY_BUT_HIGH),
                 otherwise=say("Steady"),
             ),
         ),
         (
             "OR(steady_days>0,differing_day<0)",
-            say(
-                "Look here: read again in ",
+            look(
+                "read again in ",
                 number(days),
                 cell(pick((f"{days}=1", say(" day")), otherwise=say(" days"))),
             ),
         ),
-        ("differing_gravity>latest_gravity", say("Look here: still falling")),
-        otherwise=say("Look here: readings disagree"),
+        ("differing_gravity>latest_gravity", STILL_FALLING),
+        otherwise=look("readings disagree"),
     )
 
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 from brewfuncs import units
 from brewfuncs.batch.plan import INPUTS
 from brewfuncs.batch.sheet import Block, Draft
+from brewfuncs.batch.sheets.fermentation import STEADY_BUT_HIGH, STILL_FALLING
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import DAYS_STEADY, USUAL_VOLUMES
-from brewfuncs.batch.wording import amount, at_least, cell, number, pick, say
+from brewfuncs.batch.wording import amount, at_least, cell, look, number, pick, say
 
 __all__ = ["build"]
 
@@ -122,18 +123,18 @@ def _reason(block: Block) -> None:
 
 def _state() -> str:
     return pick(
-        ("latest_day<0", say("Look here: take a reading first")),
+        ("latest_day<0", look("take a reading first")),
         ('gravity_steady<>"Steady"', "gravity_steady"),
-        ("package_target_in_vol<residual_co2", say("Look here: it holds more already")),
-        (f"co2_in_all>{_MOST}", say(f"Look here: over {_MOST} volumes")),
+        ("package_target_in_vol<residual_co2", look("it holds more already")),
+        (f"co2_in_all>{_MOST}", look(f"over {_MOST} volumes")),
         (
             'package_rating=""',
             pick(
-                (f"co2_in_all>{USUAL_VOLUMES}", say(f"Look here: over {USUAL_VOLUMES} volumes")),
+                (f"co2_in_all>{USUAL_VOLUMES}", look(f"over {USUAL_VOLUMES} volumes")),
                 otherwise=say("Ready, if it is made for ", at_least("pressure_warmest", 1)),
             ),
         ),
-        ("pressure_warmest_in_bar>package_rating_in_bar", say("Look here: more than it is made for")),
+        ("pressure_warmest_in_bar>package_rating_in_bar", look("more than it is made for")),
         otherwise=say("Ready"),
     )
 
@@ -148,7 +149,7 @@ def _why() -> str:
             say("A refractometer can hide 1 to 2 points in finished beer: half a volume to a whole one."),
         ),
         (
-            'gravity_steady="Look here: still falling"',
+            f"gravity_steady={STILL_FALLING}",
             say("From ", number("differing_gravity", 4), " on day ", number("differing_day"), " to ",
                 number("latest_gravity", 4), " on day ", number("latest_day"), "."),
         ),
@@ -158,7 +159,7 @@ def _why() -> str:
                 cell(pick((f"days_wanted>{DAYS_STEADY}", say(", as what to expect isn't sure")))), "."),
         ),
         (
-            'gravity_steady="Look here: steady, but high"',
+            f"gravity_steady={STEADY_BUT_HIGH}",
             say("It may start again, down to ", number("expected_final_in_SG", 3), ": ", number("co2_to_come", 1),
                 " volumes more. A fast ferment test would tell."),
         ),

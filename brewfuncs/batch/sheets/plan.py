@@ -13,7 +13,7 @@ from brewfuncs.batch.plan import quantity
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import Part, amount, cell, number, percent, pick, say
+from brewfuncs.batch.wording import Part, amount, cell, look, number, percent, pick, say
 
 __all__ = ["build"]
 
@@ -87,7 +87,7 @@ def _answers(page: Page, workings: Workings, row: int, with_spread: bool) -> Non
     answers.figure(
         "color", "Colour", unless_unknown("color_unknown", "WORT_COLOR(malts_kg,malts_lovibond,wort_volume)"),
         units.Ebc, 'IF(malts_color_unit="EBC","EBC","SRM")', "color_state",
-        pick(('malts_unknown<>""', '""'), ('color_unknown<>""', say("Look: ", cell("color_unknown")))),
+        pick(('malts_unknown<>""', '""'), ('color_unknown<>""', look(cell("color_unknown")))),
     )  # fmt: skip
     answers.figure(
         "water", "Brewing water", unless_unknown("malts_unknown", "MASH_WATER(runoff_volume,grain_in_kg,"
@@ -155,8 +155,8 @@ def _gravity_state() -> str:
     return pick(
         ('malts_unknown<>""', "malts_unknown"),
         (near, say("as wanted")),
-        ("pitch_gravity_planned<batch_gravity_in_SG", say("Look: more malt is needed")),
-        otherwise=say("Look: less malt will do"),
+        ("pitch_gravity_planned<batch_gravity_in_SG", look("more malt is needed")),
+        otherwise=look("less malt will do"),
     )
 
 
@@ -164,12 +164,12 @@ def _bitterness_state() -> str:
     spread = say(number("bitterness_low"), " to ", number("bitterness_high"), " by four models")
     near = f"ABS(bitterness_planned-batch_bitterness)<={thresholds.BITTERNESS_NEAR:g}*batch_bitterness"
     return pick(
-        ('hops_unknown<>""', pick(("SUM(hops_missing)>0", say("Look: ", cell("hops_unknown"))),
+        ('hops_unknown<>""', pick(("SUM(hops_missing)>0", look(cell("hops_unknown"))),
                                   otherwise="hops_unknown")),
         ('batch_bitterness=""', spread),
         (near, spread),
-        ("bitterness_planned<batch_bitterness", say("Look: less than wanted; ", Part(spread))),
-        otherwise=say("Look: more than wanted; ", Part(spread)),
+        ("bitterness_planned<batch_bitterness", look("less than wanted; ", Part(spread))),
+        otherwise=look("more than wanted; ", Part(spread)),
     )  # fmt: skip
 
 
@@ -186,7 +186,7 @@ def _water_state() -> str:
 def _dms_state() -> str:
     return pick(
         ('malts_unknown<>""', '""'),
-        ('precursor_unknown<>""', say("Look: ", cell("precursor_unknown"))),
+        ('precursor_unknown<>""', look(cell("precursor_unknown"))),
         otherwise=say(number("dms_planned_low"), " to ", number("dms_planned_high"), " as papers part; limit ",
                       number("dms_limit_in_ug_L")),
     )  # fmt: skip
@@ -195,9 +195,9 @@ def _dms_state() -> str:
 def _boil_state() -> str:
     return pick(
         ('AND(malts_unknown<>"",boil_verdict="unknown")', '""'),
-        ('boil_verdict="unknown"', say("Look: unknown whether long enough")),
+        ('boil_verdict="unknown"', look("unknown whether long enough")),
         ('boil_verdict="long enough"', "boil_verdict"),
-        otherwise=say("Look: ", cell("boil_verdict"), cell('IF(boil_verdict="uncertain"," whether long enough","")')),
+        otherwise=look(cell("boil_verdict"), cell('IF(boil_verdict="uncertain"," whether long enough","")')),
     )
 
 
@@ -205,8 +205,8 @@ def _kettle_state() -> str:
     return pick(
         ('malts_unknown<>""', '""'),
         ("kettle_size_in_L=0", '""'),
-        ("hot_preboil_volume_in_L>kettle_size_in_L", say("Look: the kettle holds less")),
-        (f"hot_preboil_volume_in_L>{thresholds.KETTLE_FULL:g}*kettle_size_in_L", say("Look: may boil over")),
+        ("hot_preboil_volume_in_L>kettle_size_in_L", look("the kettle holds less")),
+        (f"hot_preboil_volume_in_L>{thresholds.KETTLE_FULL:g}*kettle_size_in_L", look("may boil over")),
         otherwise=say("room enough"),
     )
 

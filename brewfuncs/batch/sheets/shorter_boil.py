@@ -11,7 +11,7 @@ from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.recipe import BITTER, METHODS, Course, after_boil, boil_verdict, mean_gravity
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import amount, cell, number, pick, say
+from brewfuncs.batch.wording import amount, cell, look, number, pick, say
 
 __all__ = ["build"]
 
@@ -59,11 +59,11 @@ def _decide(block: Block) -> None:
 def _state(side: str) -> str:
     verdict = f"{side}_verdict"
     return "=" + pick(
-        ("shorter_time_in_min>boil_time_in_min", say("Look: it is longer than the one found")),
+        ("shorter_time_in_min>boil_time_in_min", look("it is longer than the one found")),
         (f'{verdict}="unknown"', pick(('malts_unknown<>""', "malts_unknown"),
-                                      otherwise=say("Look: ", cell("precursor_unknown")))),
-        (f'{verdict}="uncertain"', say("Look: uncertain whether long enough for DMS")),
-        (f'{verdict}="too short"', say("Look: too short", cell(f'IF({side}_dms_low="",""," for DMS")'))),
+                                      otherwise=look(cell("precursor_unknown")))),
+        (f'{verdict}="uncertain"', look("uncertain whether long enough for DMS")),
+        (f'{verdict}="too short"', look("too short", cell(f'IF({side}_dms_low="",""," for DMS")'))),
         (f'{verdict}="longer than needed"', say("longer than DMS needs")),
         otherwise=say("long enough for DMS"),
     )  # fmt: skip

@@ -12,7 +12,7 @@ from brewfuncs.batch import thresholds
 from brewfuncs.batch.listing import Listing
 from brewfuncs.batch.sheet import Draft
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import amount, cell, number, percent, pick, say
+from brewfuncs.batch.wording import amount, asks_for_a_look, cell, number, percent, pick, say
 
 __all__ = ["build"]
 
@@ -429,7 +429,7 @@ _RULES: tuple[Rule, ...] = (
     Rule(
         "unfinished",
         "Before it is closed",
-        'LEFT(package_state,4)="Look"',
+        asks_for_a_look("package_state"),
         "package_why",
         "package_why",
         "Balling's equation; steadiness: common practice, no source",
