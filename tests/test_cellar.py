@@ -167,9 +167,7 @@ def test_a_refractometer_alone_is_never_fine(batch: Book) -> None:
                     for key, v in (("day", day), ("brix", 6.3))})  # fmt: skip
     assert batch["package_state"] == "Look: read it with a hydrometer"
     assert batch["look_unfinished"] == "look here"
-    assert (
-        batch.record(**STEADY)["package_state"] == "Look: read it with a hydrometer"
-    )  # the latest by refractometer
+    assert batch.record(**STEADY)["package_state"] == "Look: read it with a hydrometer"  # the latest by refractometer
     assert batch.record(reading_3_gravity=1.011)["package_state"] == "Ready"
 
 

@@ -62,7 +62,7 @@ class BatchRules(Rules):
             item.parameter._replace(name=name).read(f"{value!r} {symbol}" if isinstance(value, float) else value)
 
     def _day(self, number: float) -> datetime.date:
-        day = self.package.day(number)
-        if day < FIRST_DAY:
+        day = self.package.date(number)
+        if day is None or day < FIRST_DAY:
             raise BadInput(f"{number:g} is no date: write it as 2026-03-14")
         return day
