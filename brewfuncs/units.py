@@ -222,14 +222,31 @@ _STRENGTH = Dimension(
         Unit("gr/gal", _GRAIN * 1000 / _GALLON, aliases=("gpg",)),
     ),
 )
-_AS_CACO3 = 50.04  # mg of calcium carbonate a milliequivalent
+AS_CACO3 = 50.04  # mg of calcium carbonate a milliequivalent
+_AS_CARBONATE = (
+    Unit("mg/L", aliases=("mg/l", "ppm", "mg/L CaCO3")),
+    Unit("meq/L", AS_CACO3, aliases=("meq/l", "mEq/L")),
+    Unit("°dH", 17.848, aliases=("dH", "°d")),
+    Unit("°e", _GRAIN * 1000 / _IMP_GALLON, aliases=("°Clark", "gr/imp gal")),
+    Unit("°fH", 10.0, aliases=("fH",)),  # °f is a temperature
+    Unit("gr/gal", _GRAIN * 1000 / _GALLON, aliases=("gpg",)),
+)
+# A bare mmol/L is in neither: waterworks mean 1 meq by it where it is alkalinity and 2 where it is hardness.
 _ALKALINITY = Dimension(
     "alkalinity",
     (
-        Unit("mg/L", aliases=("mg/l", "ppm", "mg/L CaCO3")),
-        Unit("meq/L", _AS_CACO3, aliases=("meq/l", "mEq/L")),
-        Unit("°dH", 17.848, aliases=("dH", "°d")),
-        Unit("gr/gal", _GRAIN * 1000 / _GALLON, aliases=("gpg",)),
+        *_AS_CARBONATE,
+        Unit("mmol/L HCO3", AS_CACO3, aliases=("mmol/l HCO3",)),
+        Unit("mg/L HCO3", AS_CACO3 / 61.017, aliases=("mg/l HCO3", "ppm HCO3")),
+    ),
+)
+_HARDNESS = Dimension(
+    "hardness",
+    (
+        *_AS_CARBONATE,
+        Unit("mmol/L CaCO3", 2 * AS_CACO3, aliases=("mmol/l CaCO3", "mmol/L Ca", "mmol/l Ca")),
+        Unit("mg/L Ca", 2 * AS_CACO3 / 40.078, aliases=("mg/l Ca", "ppm Ca")),
+        Unit("mg/L Mg", 2 * AS_CACO3 / 24.305, aliases=("mg/l Mg", "ppm Mg")),
     ),
 )
 _DOSE_RATE = Dimension(
@@ -389,8 +406,8 @@ Anyhow = Annotated[Any, Anything()]
 
 DIMENSIONS: tuple[Dimension, ...] = (
     _VOLUME, _MASS, _TEMPERATURE, _DIFFERENCE, _TIME, _GRAVITY, _BRIX, _COLOUR, _PRESSURE, _ENERGY, _POWER, _FLOW,
-    _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _ALKALINITY, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE, _SHARE_AN_HOUR,
-    _BITTERNESS, _CARBONATION, _PER_MINUTE,
+    _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _ALKALINITY, _HARDNESS, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE,
+    _SHARE_AN_HOUR, _BITTERNESS, _CARBONATION, _PER_MINUTE,
 )  # fmt: skip
 
 
@@ -496,7 +513,9 @@ _PINT = {
     "mL/min": "mL/minute", "L/h": "L/hour", "m²": "m**2", "cm²": "cm**2", "ft²": "foot**2", "in²": "inch**2",
     "ft": "foot", "in": "inch", "qt/lb": "quart/pound", "oz/gal": "ounce/gallon", "g/gal": "gram/gallon",
     "gr/gal": "grain/gallon", "meq/L": "meq_CaCO3/L",
-    "°dH": "degdH", "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon",
+    "°dH": "degdH", "°e": "grain/imperial_gallon", "°fH": "degfH", "mmol/L HCO3": "meq_CaCO3/L",
+    "mmol/L CaCO3": "mmol_CaCO3/L", "mg/L HCO3": "mg_HCO3/L", "mg/L Ca": "mg_Ca/L", "mg/L Mg": "mg_Mg/L",
+    "mL/gal": "mL/gallon", "fl oz/gal": "fluid_ounce/gallon", "lb/gal": "pound/gallon",
     "kg/m³": "kg/m**3", "SG": "SG", "°P": "degPlato", "Brix": "Brix",
     "EBC": "EBC", "SRM": "SRM", "°L": "degLovibond", "vol": "vol_CO2",
 }  # fmt: skip
@@ -515,8 +534,11 @@ def registry() -> Any:
     for name in _CURVED:
         ureg.define(f"{_PINT[name]} = []")
     ureg.define("vol_CO2 = 1.9768 * gram / liter")
-    ureg.define(f"meq_CaCO3 = {_AS_CACO3} * milligram")
+    ureg.define(f"meq_CaCO3 = {AS_CACO3} * milligram")
+    for name, factor in (("mmol_CaCO3", 2.0), ("mg_HCO3", 1 / 61.017), ("mg_Ca", 2 / 40.078), ("mg_Mg", 2 / 24.305)):
+        ureg.define(f"{name} = {factor!r} * meq_CaCO3")
     ureg.define("degdH = 17.848 * milligram / liter")
+    ureg.define("degfH = 10 * milligram / liter")
     return ureg
 
 

@@ -301,7 +301,8 @@ def bad_values(function: Function, p: Parameter) -> Iterable[tuple[str, Code, An
         yield "amount in nothing", VALUE, f"5 {amount} in 0 {so_much}"
     for given, wanted in SLIPS:  # what has a sentence of its own
         if wanted == p.quantity.dimension.name:
-            symbol = next(d.units[0].symbol for d in DIMENSIONS if d.name == given)
+            units = next(d.units for d in DIMENSIONS if d.name == given)
+            symbol = next(unit.symbol for unit in units if unit.symbol not in p.quantity.dimension.spellings)
             yield given, VALUE, f"12 {symbol.casefold()}"
     low, high = p.limits.low, p.limits.high
     if low > -_HUGE:

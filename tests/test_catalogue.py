@@ -110,6 +110,10 @@ WATER_ACID(volume [L], alkalinity [mg/L], ph [pH], target [pH], acid []=lactic, 
 WATER_ACID_PH(volume [L], alkalinity [mg/L], ph [pH], mass [g], acid []=lactic, share []=0.8) -> pH
 MASH_PH(*malt_masses [kg], *malt_phs [pH], *malt_buffers [meq/kg/pH], water [L], residual [mg/L], mass [g]=0, acid []=lactic, share []=0.8) -> pH
 MASH_ACID(*malt_masses [kg], *malt_phs [pH], *malt_buffers [meq/kg/pH], water [L], residual [mg/L], target [pH], acid []=lactic, share []=0.8) -> g
+WATER_SALT_MASS(salt [], ion [], concentration [mg/L], volume [L]) -> g
+WATER_SALT_ALKALINITY(salt [], mass [g], volume [L]) -> mg/L
+MASH_MALT_PH(kind [], estimate []=typical) -> pH
+MASH_MALT_BUFFERING(kind [], estimate []=typical) -> meq/kg/pH
 """  # noqa: E501
 # Names that cells may hold where a name is wanted.
 NAMES = {

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from brewfuncs.batch.record import record
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.cli import main
-from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.errors import CellError, OutOfRange, WorkbookError
 from brewfuncs.translate.names import _SERIES, Body, _number, lambda_name, named
 from brewfuncs.translate.terms import Term, translated, uses_of, words_of
 from brewfuncs.workbook.check import check
@@ -315,8 +315,11 @@ def test_libreoffice_is_a_second_witness_of_the_bodies(bare_office: Office) -> N
         for kind, listed in words_of(function).items() or [("", [""])]:
             for word in listed:
                 values = [word if p.name == kind else v for p, v in zip(function.params, given, strict=True)]
+                try:
+                    answers.append(function.call(*values))
+                except OutOfRange:  # a salt without that ion
+                    continue
                 formulas.append(_let(function, values))
-                answers.append(function.call(*values))
     got = bare_office.compute(formulas)
     different = [
         f"{formula} gives {theirs!r}, Python {ours!r}"

@@ -57,7 +57,7 @@ PINT = {
     "rate": {"/min": "1 / minute", "/h": "1 / hour"},
 }  # fmt: skip
 # scales that no general-purpose library has; tested against published values below
-OWN = {"gravity", "refractometer reading", "colour", "carbonation", "alkalinity"}
+OWN = {"gravity", "refractometer reading", "colour", "carbonation", "alkalinity", "hardness"}
 PAIRS = [
     (dimension, one, other)
     for dimension in DIMENSIONS
@@ -165,6 +165,44 @@ def test_alkalinity_and_hardness_as_calcium_carbonate() -> None:
         find("SANI_PH").call("5 °dH")  # the acid, which is no alkalinity
 
 
+def test_what_waterworks_write() -> None:
+    """°e: a grain of CaCO3 in an imperial gallon, °fH: 10 mg/L of it, by definition; ions by molar masses."""
+    molmass = needs.library("molmass")
+    half = molmass.Formula("CaCO3").mass / 2
+    assert convert(1, "°e", "mg/L CaCO3") == pytest.approx(64.79891 / 4.54609, rel=1e-9)
+    assert convert(1, "°fH", "mg/L CaCO3") == pytest.approx(10, rel=1e-14)
+    # the usual table of hardness scales, as commonly quoted, to its last digit
+    assert convert(1, "°dH", "°e") == pytest.approx(1.252, abs=0.001)
+    assert convert(1, "°dH", "°fH") == pytest.approx(1.785, abs=0.001)
+    assert convert(1, "mmol/L CaCO3", "°dH") == pytest.approx(5.608, abs=0.001)
+    for unit, equivalent in (
+        ("mmol/L CaCO3", 0.5),
+        ("mg/L Ca", molmass.Formula("Ca").mass / 2),
+        ("mg/L Mg", molmass.Formula("Mg").mass / 2),
+        ("mmol/L HCO3", 1.0),
+        ("mg/L HCO3", molmass.Formula("HCO3").mass),
+    ):
+        assert convert(1, "meq/L", unit) == pytest.approx(equivalent, rel=1e-4)
+        assert convert(half, "mg/L CaCO3", unit) == pytest.approx(equivalent, rel=2e-4)
+    assert find("WATER_RESIDUAL_ALKALINITY").call("3 mmol/L HCO3", 0, 0) == pytest.approx(150.12)
+
+
+@pytest.mark.parametrize(("value", "one", "other"), [(3, "mmol/L", "°dH"), (3, "mmol/L", "mg/L"), (60, "°f", "mg/L")])
+def test_what_could_be_two_things_is_refused(value: float, one: str, other: str) -> None:
+    """A mmol of alkalinity is 1 meq, a mmol of hardness 2; and °f is a temperature before it is French."""
+    with pytest.raises(BadInput):
+        convert(value, one, other)
+    with pytest.raises(BadInput):
+        find("WATER_RESIDUAL_ALKALINITY").call(f"{value} {one}", 0, 0)
+
+
+def test_hardness_where_an_ion_is_wanted_is_told_the_way() -> None:
+    with pytest.raises(BadInput, match="UNIT_CONVERT says how much of an ion"):
+        find("WATER_RESIDUAL_ALKALINITY").call(100, "7 °dH", 0)
+    with pytest.raises(BadInput, match="is a hardness, not an alkalinity"):
+        find("WATER_RESIDUAL_ALKALINITY").call("56 mg/L Ca", 0, 0)
+
+
 def test_the_end_of_a_range_is_in_it_in_other_units_too() -> None:
     assert find("WORT_HYDROMETER").call(1.04, "140 °F") == find("WORT_HYDROMETER").call(1.04, 60)
     assert find("BEER_PRIMING").call(20, "9.884 g/L", 1) == find("BEER_PRIMING").call(20, 5, 1)
@@ -231,6 +269,9 @@ WRITTEN = [
     ("3 L/kg", "water ratio", 3), ("1.5 qt/lb", "water ratio", 3.12952667),
     ("200 ppm", "strength", 200), ("200 mg/L", "strength", 200), ("200 µg/L", "strength", 0.2),
     ("2.5 meq/L", "alkalinity", 125.1), ("7 °dH", "alkalinity", 124.936), ("7 dH", "alkalinity", 124.936),
+    ("14 °e", "alkalinity", 199.552745), ("14 °Clark", "hardness", 199.552745), ("20 °fH", "hardness", 200),
+    ("2 mmol/l CaCO3", "hardness", 200.16), ("183.051 mg/L HCO3", "alkalinity", 150.12),
+    ("40.078 ppm Ca", "hardness", 100.08), ("24.305 mg/l Mg", "hardness", 100.08),
     ("150 ppm", "alkalinity", 150), ("1 atm", "pressure", 1.01325), ("3 gr/gal", "strength", 51.35418314),
     ("2 g/L", "strength", 2000), ("1 oz/gal", "strength", 7489.15171),
     ("2.5 mL/L", "dose rate", 2.5), ("0.32 fl oz/gal", "dose rate", 2.5),

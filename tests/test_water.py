@@ -10,7 +10,13 @@ from molmass import Formula
 
 from brewfuncs.catalogue import find
 from brewfuncs.errors import NotListed, OutOfRange
-from brewfuncs.formulas.water import water_density, water_residual_alkalinity, water_salt
+from brewfuncs.formulas.water import (
+    water_density,
+    water_residual_alkalinity,
+    water_salt,
+    water_salt_alkalinity,
+    water_salt_mass,
+)
 from tests.sampling import assert_columns_agree
 
 
@@ -51,6 +57,24 @@ def test_salts_against_molar_masses(salt: str, ion: str) -> None:
     """molmass keeps newer atomic weights of sulphur and chlorine: 5e-5 apart."""
     share = HELD[salt].get(ion, 0) * Formula(ion).mass / Formula(SALTS[salt]).mass
     assert water_salt(salt, ion, 3, 20) == pytest.approx(3000 / 20 * share, rel=1e-4)
+
+
+@given(salt=st.sampled_from([*SALTS]), ion=st.sampled_from(IONS), mass=st.floats(0, 1e4), volume=st.floats(0.01, 1e4))
+def test_the_mass_of_a_salt_is_the_inverse(salt: str, ion: str, mass: float, volume: float) -> None:
+    added = water_salt(salt, ion, mass, volume)
+    if HELD[salt].get(ion):
+        assert water_salt_mass(salt, ion, added, volume) == pytest.approx(mass, rel=1e-12)
+    else:
+        with pytest.raises(OutOfRange, match="doesn't hold that ion"):
+            water_salt_mass(salt, ion, added, volume)
+
+
+@pytest.mark.parametrize("salt", SALTS)
+def test_alkalinity_of_salts_against_molar_masses(salt: str) -> None:
+    """An equivalent of baking soda, half a mole of chalk or lime, is as much as half a mole of CaCO3."""
+    charges = {"baking soda": 1, "chalk": 2, "slaked lime": 2}.get(salt, 0)
+    expected = charges / 2 * Formula("CaCO3").mass / Formula(SALTS[salt]).mass * 1000 * 3 / 20
+    assert water_salt_alkalinity(salt, 3, 20) == pytest.approx(expected, rel=2e-4)
 
 
 def test_every_listed_salt_and_ion_is_checked() -> None:

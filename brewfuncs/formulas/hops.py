@@ -383,7 +383,7 @@ def hop_aroma_left(
     >>> hop_aroma_left(0.05, "linalool")
     0.1661
     """
-    return (1 - evaporated) ** volatility
+    return (1 - where(volatility > 0, evaporated, 0.0)) ** volatility  # to spreadsheets 0^0 is an error
 
 
 @worksheet(

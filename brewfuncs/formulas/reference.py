@@ -21,7 +21,8 @@ def unit_convert(
     """A value in another unit of the same kind.
 
     gal, qt, pt and fl oz are US; imp gal and imp pt imperial; bbl is the US beer barrel. Temperatures convert as
-    temperatures; a difference is K or Δ°F.
+    temperatures; a difference is K or Δ°F. What waterworks give in mmol/L is mmol/L HCO3 where it is alkalinity (acid
+    capacity), mmol/L CaCO3 where it is hardness; an ion is one of "mg/L HCO3", "mg/L Ca", "mg/L Mg".
 
     >>> unit_convert(1, "fl oz/gal", "mL/L")
     7.8125

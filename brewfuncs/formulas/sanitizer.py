@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from ..catalogue import Above, AtLeast, Between, Fitted, OneOf, worksheet
 from ..errors import NotListed
 from ..units import (
+    AS_CACO3,
     Alkalinity,
     Celsius,
     HeatTransfer,
@@ -182,7 +183,7 @@ def sani_ph(
     >>> sani_ph(979.952)
     2.27
     """
-    acid, base = phosphoric / 1000 / PHOSPHORIC_ACID, alkalinity / 1000 / 50.04
+    acid, base = phosphoric / 1000 / PHOSPHORIC_ACID, alkalinity / 1000 / AS_CACO3
 
     def missing(scale: Any) -> Any:
         return -_charge(10**-scale, acid, base)[0]

@@ -3,7 +3,8 @@
 from typing import Annotated, Any
 
 from ..catalogue import Above, AtLeast, Between, OneOf, worksheet
-from ..units import Alkalinity, Celsius, Gram, KilogramPerLitre, Litre, MilligramPerLitre, Word
+from ..units import AS_CACO3, SLIPS, Alkalinity, Celsius, Gram, KilogramPerLitre, Litre, MilligramPerLitre, Word
+from .numeric import only_if
 
 
 def density(temp: Any) -> Any:
@@ -50,13 +51,18 @@ _SALTS: dict[str, dict[str, int]] = {
     "magnesium chloride hexahydrate": {"Mg": 1, "Cl": 2, "H2O": 6},
     "slaked lime": {"Ca": 1, "OH": 2},
 }
+SLIPS["alkalinity", "strength"] = 'UNIT_CONVERT says how much of an ion that is, as with "°dH" and "mg/L Ca"'
 _IONS = ("Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3")
+
+
+def molar_mass(salt: str) -> float:
+    """g/mol"""
+    return sum(count * _PARTS[part] for part, count in _SALTS[salt].items())
 
 
 def ion_share(salt: str, ion: str) -> float:
     """Share of the salt's mass that is that ion; 0 where it holds none."""
-    parts = _SALTS[salt]
-    return parts.get(ion, 0) * _PARTS[ion] / sum(count * _PARTS[part] for part, count in parts.items())
+    return _SALTS[salt].get(ion, 0) * _PARTS[ion] / molar_mass(salt)
 
 
 @worksheet(
@@ -77,6 +83,53 @@ def water_salt(
     111.6
     """
     return 1000 * mass * ion_share(salt, ion) / volume
+
+
+@worksheet(
+    source="Inverse of WATER_SALT. Molar masses, from IUPAC standard atomic weights",
+    equation="mass = mg/L V / (1000 n M_ion / M_salt)",
+    no_answer="the salt doesn't hold that ion",
+)
+def water_salt_mass(
+    salt: Annotated[Word, OneOf(*_SALTS), "salt as weighed"],
+    ion: Annotated[Word, OneOf(*_IONS), "ion"],
+    concentration: Annotated[MilligramPerLitre, AtLeast(0), "of the ion, to be added to what the water holds"],
+    volume: Annotated[Litre, AtLeast(0), "water it is dissolved in"],
+) -> Gram:
+    """Salt that adds so much of an ion to the water; the exact inverse of WATER_SALT.
+
+    For another volume salts go by the water: the same mg/L, so twice the mass in twice the water. What it brings of its
+    other ion comes along. Slaked lime is caustic: gloves and goggles, and mind its label.
+
+    >>> water_salt_mass("gypsum", "Ca", 50, 25)
+    5.370
+    """
+    share = ion_share(salt, ion)
+    return only_if(share > 0, concentration * volume / 1000 / (share or 1.0))
+
+
+_BASES = {"HCO3": 1, "CO3": 2, "OH": 1}  # charges that take up acid
+
+
+@worksheet(
+    source="Stoichiometry, from IUPAC standard atomic weights: HCO3 and OH take up one charge of acid each, CO3 two",
+    equation="mg/L as CaCO3 = 1000 mass n z 50.04 / M_salt / V",
+)
+def water_salt_alkalinity(
+    salt: Annotated[Word, OneOf(*_SALTS), "salt as weighed"],
+    mass: Annotated[Gram, AtLeast(0), "of the salt"],
+    volume: Annotated[Litre, Above(0), "water it is dissolved in"],
+) -> Alkalinity:
+    """Alkalinity, as CaCO3, that a salt adds to the water: baking soda, chalk and slaked lime; 0 for the others.
+
+    All of it dissolved: chalk hardly dissolves in plain water, and in the mash only in part. Slaked lime is caustic:
+    gloves and goggles, and mind its label.
+
+    >>> water_salt_alkalinity("baking soda", 2, 20)
+    59.57
+    """
+    charges = sum(_SALTS[salt].get(part, 0) * charge for part, charge in _BASES.items())
+    return 1000 * mass * charges * AS_CACO3 / molar_mass(salt) / volume
 
 
 @worksheet(

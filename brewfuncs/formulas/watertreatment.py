@@ -6,10 +6,9 @@ Acids burn: goggles and gloves, acid into water, never near chlorine. The label 
 from typing import Annotated, Any
 
 from ..catalogue import Above, AtLeast, Between, NotAbove, OneOf, WholeRange, worksheet
-from ..units import Alkalinity, Buffering, Gram, Kilogram, Litre, MilligramPerLitre, Ph, Share, Word
+from ..units import AS_CACO3, Alkalinity, Buffering, Gram, Kilogram, Litre, MilligramPerLitre, Ph, Share, Word
 from .numeric import bisect, only_if
 
-_AS_CACO3 = 50.04  # mg of calcium carbonate a milliequivalent
 _CARBONIC = (10**-6.352, 10**-10.329)  # dissociation at 25 °C, as PHREEQC's phreeqc.dat has them
 _WATER = 10**-13.995
 # g/mol, then the constants of dissociation at 25 °C
@@ -41,7 +40,7 @@ def _alkaline(ph: Any) -> Any:
 def _carbonate(alkalinity: Any, ph: Any) -> Any:
     """mol/L of carbonate in all its forms; none where the pH alone asks for more alkalinity than there is."""
     charge, water = _alkaline(ph)
-    total = (alkalinity / _AS_CACO3 / 1000 - water) / charge
+    total = (alkalinity / AS_CACO3 / 1000 - water) / charge
     return only_if(total >= 0, total)
 
 
@@ -119,7 +118,7 @@ def water_acid(
     4.342
     """
     carbonate = _carbonate(alkalinity, ph)
-    needed = alkalinity / _AS_CACO3 / 1000 - _alkalinity(carbonate, target)
+    needed = alkalinity / AS_CACO3 / 1000 - _alkalinity(carbonate, target)
     return volume * needed / _acid_charge(acid, target) * _ACIDS[acid][0] / share
 
 
@@ -147,12 +146,40 @@ def water_acid_ph(
     moles = mass * share / _ACIDS[acid][0] / volume
 
     def above(guess: Any) -> Any:
-        return _alkalinity(carbonate, guess) + moles * _acid_charge(acid, guess) - alkalinity / _AS_CACO3 / 1000
+        return _alkalinity(carbonate, guess) + moles * _acid_charge(acid, guess) - alkalinity / AS_CACO3 / 1000
 
     return bisect(above, 0.0, ph) + 0 * carbonate
 
 
 # -- the mash --------------------------------------------------------------------------------------------------------
+
+# kind -> pH in a distilled-water mash and meq/kg/pH around pH 5.4, each as low, typical and high
+_MALTS: dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]] = {
+    "pilsner": ((5.6, 5.75, 5.9), (30.0, 38.0, 48.0)),
+    "pale": ((5.55, 5.7, 5.85), (30.0, 40.0, 50.0)),
+    "vienna": ((5.45, 5.6, 5.7), (32.0, 42.0, 52.0)),
+    "munich": ((5.3, 5.45, 5.6), (35.0, 45.0, 55.0)),
+    "wheat": ((5.7, 5.95, 6.1), (30.0, 40.0, 55.0)),
+    "light caramel": ((5.0, 5.25, 5.5), (35.0, 50.0, 65.0)),
+    "caramel": ((4.65, 4.95, 5.2), (40.0, 55.0, 70.0)),
+    "dark caramel": ((4.35, 4.65, 4.95), (45.0, 60.0, 80.0)),
+    "roasted": ((4.4, 4.65, 4.9), (35.0, 50.0, 80.0)),
+    "acidulated": ((3.4, 3.5, 3.6), (105.0, 135.0, 165.0)),  # at pH 5.4 as much acid as 2, 2.5 and 3 % of lactic acid
+}
+_ENDS = ("low", "typical", "high")
+KINDS = OneOf(
+    *_MALTS,
+    also={
+        "lager": "pilsner", "pale ale": "pale", "light crystal": "light caramel", "crystal": "caramel",
+        "dark crystal": "dark caramel", "acid": "acidulated",
+    },
+)  # fmt: skip
+_HELP_KIND = "kind of malt; caramel is light to 50 EBC (20 °L), dark from 150 EBC (60 °L)"
+_HELP_ESTIMATE = "low, typical or high of what is quoted for the kind"
+_KIND_SOURCE = (
+    "Ranges over malts' small mashes and titrations, such as de Lange's (MBAA Tech. Q., 2013 and 2015): as commonly "
+    "quoted, from memory; originals not consulted"
+)
 
 _MALT_PHS = Between(3, 8)
 _HELP_PHS = "each malt's pH in a small mash with distilled water"
@@ -166,6 +193,39 @@ _MASH_SOURCE = (
 def _demand(masses: Any, phs: Any, buffers: Any, ph: Any) -> Any:
     """meq that lift the malts to this pH."""
     return sum(mass * buffer * (ph - own) for mass, own, buffer in zip(masses, phs, buffers))
+
+
+@worksheet(source=_KIND_SOURCE, equation="none: a table by kind, each with its spread")
+def mash_malt_ph(
+    kind: Annotated[Word, KINDS, _HELP_KIND],
+    estimate: Annotated[Word, OneOf(*_ENDS), _HELP_ESTIMATE] = "typical",
+) -> Ph:
+    """pH of a kind of malt in a small mash with distilled water, for MASH_PH where the malt isn't measured.
+
+    A stand-in: mash 50 g of the malt, crushed, in 200 mL of distilled water, read the pH of a cooled sample, and use
+    that. "low" of all malts and "high" of all malts are the spread to show. Rye, oats and unmalted grain are
+    left out: too little of them is quoted, so measure them. Sugar takes no part.
+
+    >>> mash_malt_ph("caramel")
+    4.95
+    """
+    return _MALTS[kind][0][_ENDS.index(estimate)]
+
+
+@worksheet(source=_KIND_SOURCE, equation="none: a table by kind, each with its spread")
+def mash_malt_buffering(
+    kind: Annotated[Word, KINDS, _HELP_KIND],
+    estimate: Annotated[Word, OneOf(*_ENDS), _HELP_ESTIMATE] = "typical",
+) -> Buffering:
+    """Buffering of a kind of malt around the mash's pH, for MASH_PH where the malt isn't titrated.
+
+    A stand-in, good to a third either way. An acidulated malt's is that of the 2 to 3 % of lactic acid on it, at pH
+    5.4: where its maker states the acid, give MASH_PH that much acid and count the malt as pilsner.
+
+    >>> mash_malt_buffering("caramel")
+    55.0
+    """
+    return _MALTS[kind][1][_ENDS.index(estimate)]
 
 
 @worksheet(
@@ -184,9 +244,8 @@ def mash_ph(
 ) -> Ph:
     """pH of the mash, of a sample cooled to 25 °C; an estimate.
 
-    With measured malts expect 0.1 either way, with malts guessed by kind 0.2: measure. As commonly quoted (originals
-    not consulted) base malts have pH 5.6 to 5.8 and 30 to 45 meq/kg/pH, crystal malts 4.5 to 5.3 and 45 to 65,
-    roasted ones 4.5 to 4.8 and 40 to 60; work it out with both ends.
+    With measured malts expect 0.1 either way, with malts guessed by kind (MASH_MALT_PH, MASH_MALT_BUFFERING) 0.2: work
+    it out with both ends, and measure.
 
     >>> mash_ph([4.5, 0.3], [5.7, 4.8], [38, 50], 16, 60)
     5.73
@@ -195,7 +254,7 @@ def mash_ph(
 
     def above(guess: Any) -> Any:
         demand = _demand(malt_masses, malt_phs, malt_buffers, guess)
-        return demand + moles * _acid_charge(acid, guess) - water * residual / _AS_CACO3
+        return demand + moles * _acid_charge(acid, guess) - water * residual / AS_CACO3
 
     return bisect(above, 0.0, 14.0)
 
@@ -222,6 +281,6 @@ def mash_acid(
     >>> mash_acid([4.5, 0.3], [5.7, 4.8], [38, 50], 16, 60, 5.4)
     7.123
     """
-    surplus = water * residual / _AS_CACO3 - _demand(malt_masses, malt_phs, malt_buffers, target)
+    surplus = water * residual / AS_CACO3 - _demand(malt_masses, malt_phs, malt_buffers, target)
     grams = surplus / _acid_charge(acid, target) * _ACIDS[acid][0] / share / 1000
     return only_if(grams >= 0, grams)
