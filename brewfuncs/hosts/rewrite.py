@@ -7,7 +7,7 @@ tables nor names that are formulas, so this is done here, in memory only: a file
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from brewfuncs.xlsx.address import column_letters
@@ -199,7 +199,7 @@ class Rewriter:
                     return name
         return ""
 
-    def _may_spill(self, tokens: list[Token], sheet: str) -> bool:
+    def _may_spill(self, tokens: Sequence[Token], sheet: str) -> bool:
         for (kind, text), calls in _with_calls(tokens):
             several = (
                 (kind == "ref" and ":" in text)
@@ -309,7 +309,7 @@ class Rewriter:
         real = self._sheets.get(name.casefold())
         return text if real is None or real == name else quoted(real)
 
-    def _open(self, tokens: list[Token], index: int, calls: list[_Call], out: list[str], prefix: str) -> None:
+    def _open(self, tokens: Sequence[Token], index: int, calls: list[_Call], out: list[str], prefix: str) -> None:
         text = tokens[index].text
         plain = plain_name(text)
         ours = plain in self.functions
@@ -321,7 +321,7 @@ class Rewriter:
         elif plain != "ANCHORARRAY":
             out.append(prefix + (plain + "(" if ours else text))
 
-    def _intersects(self, tokens: list[Token], index: int, prefix: str, calls: list[_Call]) -> bool:
+    def _intersects(self, tokens: Sequence[Token], index: int, prefix: str, calls: list[_Call]) -> bool:
         """Whether a range stands for one of its cells: an operand, or all there is, in a formula of one cell."""
         if any(call.name in _ARRAY_CONTEXT or call.ours or call.hash_after for call in calls):
             return False

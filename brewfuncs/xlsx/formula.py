@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from functools import lru_cache
 from typing import NamedTuple
 
 from brewfuncs.errors import BrewError
@@ -47,13 +48,23 @@ class Untranslatable(Exception):
     """A formula the engine can't be given; the text says why."""
 
 
-def tokenize(formula: str) -> list[Token]:
+def _cut(formula: str) -> tuple[Token, ...]:
+    return tuple(Token(match.lastgroup or "other", match[0]) for match in _TOKEN.finditer(formula))
+
+
+_cut_once = lru_cache(4096)(_cut)
+_LONG = 1000  # characters: a file of thousands of longer formulas isn't held in memory
+
+
+def tokenize(formula: str) -> tuple[Token, ...]:
     """Cut a formula (without its equals sign) into pieces that put together give it back.
+
+    What a formula calls, whether it spills and how the engine reads it are asked one after the other: it is cut once.
 
     >>> [token.kind for token in tokenize("HOP_MASS(A1,,5.5%)")]
     ['func', 'ref', 'sep', 'sep', 'number', 'op', 'close']
     """
-    return [Token(match.lastgroup or "other", match[0]) for match in _TOKEN.finditer(formula)]
+    return _cut(formula) if len(formula) > _LONG else _cut_once(formula)
 
 
 _ROW_NUMBERS = re.compile(rb"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9][0-9]{0,6}(?![A-Za-z0-9_.(])")
