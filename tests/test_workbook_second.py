@@ -67,8 +67,15 @@ def test_known_answers_cover_every_group_of_functions() -> None:
     assert groups == {function.group for function in catalogue().values()} - {"BREW"}  # which says nothing of beer
 
 
-def test_the_doctor_tries_the_same() -> None:
-    assert known_answers() == doctor.KNOWN_ANSWERS
+def test_the_doctor_tries_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    ((state, said),) = doctor._engine()
+    assert (state, f"{len(known_answers())} known answers come out right" in said) == ("well", True)
+    wrong = KnownAnswer("=WATER_DENSITY(25)", 1.0, 1e-6, "nobody")
+    monkeypatch.setattr(doctor, "known_answers", lambda: (*known_answers(), wrong))
+    ((state, said),) = doctor._engine()
+    assert state == "broken"
+    assert said.endswith("where nobody has 1.0")
+    assert said.count("=") == 1
 
 
 def test_one_cell_says_that_this_host_computes_right(demo_path: Path) -> None:

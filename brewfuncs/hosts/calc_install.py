@@ -237,7 +237,7 @@ def _status() -> tuple[str, str]:
     wrong = [
         f"{answer.formula} gives {value.code if isinstance(value, CellError) else value}"
         for answer, value in zip(known, compute([answer.formula for answer in known]), strict=True)
-        if not isinstance(value, float | int) or abs(value - answer.expected) > answer.tolerance
+        if not answer.is_met_by(value)
     ]
     if len(wrong) == len(known):
         return "broken", f"{there}: no function works; does LibreOffice have its Python (on Debian: python3-uno)?"
@@ -255,7 +255,7 @@ def _works_from_here() -> bool:
         (value,) = compute([answer.formula], within=os.environ)
     except BadInput:  # not even a file could be opened
         return False
-    return isinstance(value, float | int) and abs(value - answer.expected) <= answer.tolerance
+    return answer.is_met_by(value)
 
 
 def _off() -> str:

@@ -11,8 +11,6 @@ from brewfuncs import __version__
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.known_answers import known_answers
 
-KNOWN_ANSWERS = known_answers()
-
 
 class Diagnosis(NamedTuple):
     """One line of the doctor's report; state is "well", "absent", "broken", or "off" where it is this shell's doing."""
@@ -47,16 +45,16 @@ def _engine() -> list[tuple[str, str]]:
 
     from brewfuncs.hosts.engine import evaluate
 
-    wrong = []
-    for formula, expected, tolerance, source in KNOWN_ANSWERS:
+    known, wrong = known_answers(), []
+    for answer in known:
         try:
-            value = evaluate(formula)
+            value = evaluate(answer.formula)
         except BrewError as error:
-            wrong.append(f"{formula} gives {error.code} ({error})")
+            wrong.append(f"{answer.formula} gives {error.code} ({error})")
             continue
-        if not isinstance(value, float) or abs(value - expected) > tolerance:
-            wrong.append(f"{formula} gives {value} where {source} has {expected}")
+        if not answer.is_met_by(value):
+            wrong.append(f"{answer.formula} gives {value} where {answer.source} has {answer.expected}")
     engine = f"formualizer {version('formualizer')}"
     if wrong:
         return [("broken", f"{engine}: " + "; ".join(wrong))]
-    return [("well", f"{engine}, {len(KNOWN_ANSWERS)} known answers come out right")]
+    return [("well", f"{engine}, {len(known)} known answers come out right")]

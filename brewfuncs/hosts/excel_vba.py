@@ -18,6 +18,8 @@ from pathlib import Path, PurePath
 import brewfuncs.formulas  # noqa: F401  (fills the catalogue)
 from brewfuncs import __version__
 from brewfuncs.catalogue import CATALOGUE, Function
+from brewfuncs.errors import WorkbookError
+from brewfuncs.xlsx.address import parse_address
 
 __all__ = [
     "CODE_PAGE",
@@ -426,13 +428,11 @@ def _looks_like_cell(name: str) -> bool:
     """SRM1, R1C1, RC, C5: Excel reads a cell."""
     if re.fullmatch(r"R\d*(C\d*)?|C\d*", name, re.IGNORECASE):
         return True
-    match = re.fullmatch(r"([A-Z]{1,3})(\d{1,7})", name, re.IGNORECASE)
-    if match is None:
+    try:
+        parse_address(name)
+    except WorkbookError:
         return False
-    column = 0
-    for letter in match[1].upper():
-        column = column * 26 + ord(letter) - 64
-    return column <= 16_384 and 1 <= int(match[2]) <= 1_048_576
+    return True
 
 
 def _source_problems(text: str) -> Iterator[str]:

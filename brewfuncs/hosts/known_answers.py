@@ -22,6 +22,12 @@ class KnownAnswer(NamedTuple):
     tolerance: float
     source: str
 
+    def is_met_by(self, value: object) -> bool:
+        """Whether a host that gives this value has it right."""
+        if isinstance(value, bool) or not isinstance(value, float | int):
+            return False
+        return abs(value - self.expected) <= self.tolerance
+
 
 @functools.cache
 def known_answers() -> tuple[KnownAnswer, ...]:
