@@ -108,6 +108,14 @@ def test_a_name_of_the_users_own_stays(name: str, tmp_path: Path) -> None:
     assert embed(path, remove=True).written is False
 
 
+def test_what_looks_like_an_escape_of_the_file_format_stays_as_it_is(tmp_path: Path) -> None:
+    """Text that reads _x0041_ is written _x005F_x0041_ (ECMA-376 part 1, 22.9.2.19); else it would become A."""
+    path = _book(tmp_path, cells='A1 4.5\nB1 =BOIL_OFF(A1,30)&"_x005F_x0041_" | "2.25_x005F_x0041_"')
+    embed(path)
+    sheet = xlsx_build.members(path)["xl/worksheets/sheet1.xml"].decode()
+    assert 'BOIL_OFF(A1,30)&amp;"_x005F_x0041_"</f>' in sheet
+
+
 def test_shared_formulas_and_rules(tmp_path: Path) -> None:
     cells = (
         '<row r="1"><c r="A1"><v>1</v></c><c r="B1"><f t="shared" ref="B1:B2" si="0">BOIL_OFF(A1,30)</f><v>0.5</v></c>'

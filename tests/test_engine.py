@@ -238,7 +238,6 @@ def test_only_what_depends_on_a_change_is_called_again() -> None:
         calculation.set_value("S", 2, 1, 9.0)
         calculation.calculate()
         assert spy.given[3:] == [[9.0]]
-        assert calculation.dependents([("S", 2, 1)]) == {("S", 2, 2)}
         assert calculation.precedents("S", 2, 2) == [("S", Box(2, 1, 2, 1))]
 
 

@@ -142,6 +142,7 @@ def zipped(members: Mapping[str, bytes], compression: int = zipfile.ZIP_DEFLATED
         for name, content in members.items():
             info = zipfile.ZipInfo(name, (2024, 2, 29, 12, 30, 58))
             info.compress_type = compression
+            info.extract_version = 45  # a member written again gets 20, so that `raw_members` shows it
             info.external_attr = 0o600 << 16
             package.writestr(info, content)
     return out.getvalue()

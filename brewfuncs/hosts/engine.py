@@ -18,7 +18,7 @@ from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
 from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter, engine_name
-from brewfuncs.xlsx.address import Box, address, parse_address, parse_range
+from brewfuncs.xlsx.address import Box, address, parse_range
 from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_name, tokenize
 from brewfuncs.xlsx.package import Iteration
 from brewfuncs.xlsx.values import Value, error_value
@@ -275,22 +275,6 @@ class Calculation:
             return None
         return parse_range(spill.extent.rpartition("!")[2])
 
-    def dependents(self, starts: Iterable[tuple[str, int, int]]) -> set[tuple[str, int, int]]:
-        """All cells that depend on any of these, directly or through others."""
-        found: set[tuple[str, int, int]] = set()
-        waiting = list(starts)
-        with self._engine():
-            while waiting:
-                report = self._workbook.dependents(
-                    self._place(*waiting.pop()), max_results=2_000_000, max_work=1_000_000_000
-                )
-                for dependent in report.dependents:
-                    place = self._parse_place(dependent.cell)
-                    if place not in found:
-                        found.add(place)
-                        waiting.append(place)
-        return found
-
     def precedents(self, sheet: str, row: int, column: int) -> list[tuple[str, Box]]:
         """The places a formula reads, in the order it names them."""
         with self._engine():
@@ -331,10 +315,6 @@ class Calculation:
     def _sheet(self, written: str) -> str:
         name = sheet_name(written)
         return self._meant.get(name, name)
-
-    def _parse_place(self, text: str) -> tuple[str, int, int]:
-        sheet, _, cell = text.rpartition("!")
-        return (self._sheet(sheet), *parse_address(cell))
 
 
 # ---------------------------------------------------------------- what the engine knows

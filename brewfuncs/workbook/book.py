@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
 from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.workbook.places import Place, within
+from brewfuncs.workbook.reads import Reader, Reading
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import (
-    Token,
     Untranslatable,
     has_reversed_range,
     plain_name,
-    shift,
     template,
     tokenize,
-    whole_range,
 )
 from brewfuncs.xlsx.package import Iteration, Package
 from brewfuncs.xlsx.values import Value, error_value
@@ -59,6 +57,7 @@ class Book:
         self.functions = catalogue()
         hidden = any(sheet.has_hidden_rows for sheet in package.sheets)
         self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts, hidden)
+        self.reader = Reader(self.rewriter, package.sheet_parts)
         self.kept: dict[Place, str] = {}
         self.unknown: dict[Place, list[str]] = {}
         self.volatile: list[Place] = []
@@ -76,7 +75,6 @@ class Book:
         self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
         self._may_spill: list[Place] = []
         self.arrays: list[Place] = []
-        self._masters: dict[tuple[str, str], FormulaCell] = {}
         self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
         self._prepare()
         self.calculate()
@@ -89,10 +87,19 @@ class Book:
         """The formula of a cell, as the file means it."""
         cell = self.cell(place)
         assert cell is not None
-        if cell.kind != "shared" or cell.raw_formula:
-            return cell.text
-        master = self._masters.get((place[0], cell.shared or ""))
-        return shift(master.text, cell.row - master.row, cell.column - master.column) if master else ""
+        return self.package.sheet(place[0]).text(cell)
+
+    def reading(self, place: Place) -> Reading:
+        """The cells that the formula of a cell reads."""
+        return self.reader.reading(self.text(place), place)
+
+    def places(self) -> Iterator[Place]:
+        """The cells that hold a formula of their own."""
+        for sheet in self.package.sheets:
+            for spot in sheet.formulas:
+                place = (sheet.name, *spot)
+                if place not in self.members:
+                    yield place
 
     def _plan(self, place: Place, raw: bytes, ordinary: bool) -> _Plan:
         key = (template(raw), place[0], ordinary)
@@ -141,20 +148,18 @@ class Book:
         engine = self.without_formulas()
         readable: dict[tuple[bytes, str], bool] = {}
         found = False
-        for sheet in self.package.sheets:
-            for spot, cell in sheet.formulas.items():
-                place = (sheet.name, *spot)
-                if self.stands(place) or place in self.members:
-                    continue
-                key = (template(self.given_text(place).encode()), sheet.name)
-                if key not in readable:
-                    if len(readable) >= _MAX_TRIED:
-                        raise self._cannot(error)
-                    readable[key] = engine.trial(*place, "=" + self.given_text(place), ()) is not None
-                    engine.set_value(*place, sheet.stored(cell))
-                if not readable[key]:
-                    found = True
-                    self._keep(place, "the engine can't read it")
+        for place in self.places():
+            if self.stands(place):
+                continue
+            key = (template(self.given_text(place).encode()), place[0])
+            if key not in readable:
+                if len(readable) >= _MAX_TRIED:
+                    raise self._cannot(error)
+                readable[key] = engine.trial(*place, "=" + self.given_text(place), ()) is not None
+                engine.set_value(*place, self.stored(place))
+            if not readable[key]:
+                found = True
+                self._keep(place, "the engine can't read it")
         if not found:
             raise self._cannot(error)
 
@@ -192,8 +197,6 @@ class Book:
         self._texts[sheet.name] = formulas, blanks
         name = sheet.name
         for cell in sheet.formulas.values():
-            if cell.kind == "shared" and cell.raw_formula and cell.shared is not None:
-                self._masters[name, cell.shared] = cell
             if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
                 for spot in sheet.formulas.keys() & set(cell.box.cells()):
                     other = sheet.formulas[spot]
@@ -201,13 +204,11 @@ class Book:
                         self.members.add((name, *spot))
         for (row, column), cell in sheet.formulas.items():
             place = (name, row, column)
-            raw = cell.raw_formula
-            if cell.kind == "shared" and not raw:
-                master = self._masters.get((name, cell.shared or ""))
-                if master is None:
-                    self._keep(place, "the formula it shares is missing")
-                    continue
-                raw = master.raw_formula
+            master = sheet.master(cell)
+            if master is None:
+                self._keep(place, "the formula it shares is missing")
+                continue
+            raw = master.raw_formula
             if cell.kind == "dataTable":
                 self._keep(place, "it is a what-if data table")
                 continue
@@ -259,12 +260,7 @@ class Book:
     def _reads_too_much(self, place: Place) -> bool:
         """Count the cells a formula reads; a hostile sheet can have one that reads 17 thousand million."""
         assert self._to_read is not None
-        cells = 0
-        for kind, text in tokenize(self.text(place)):
-            name = self.rewriter.name(text, place[0]) if kind == "name" else None
-            for piece in tokenize(name.text) if name else [Token(kind, text)]:
-                if piece.kind == "ref":
-                    cells += whole_range(piece.text).size
+        cells = sum(box.size for _, box in self.reading(place).boxes)
         if cells > self._to_read:
             return True
         self._to_read -= cells

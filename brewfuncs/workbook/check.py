@@ -22,7 +22,15 @@ from brewfuncs.workbook.recalculate import kept
 from brewfuncs.workbook.report import Kept
 from brewfuncs.workbook.versions import VERSION_PROPERTY
 from brewfuncs.xlsx.address import Box, address
-from brewfuncs.xlsx.formula import is_external, plain_name, sheet_name, tokenize, whole_range, without_addin_paths
+from brewfuncs.xlsx.formula import (
+    functions_in,
+    is_external,
+    plain_name,
+    sheet_name,
+    tokenize,
+    whole_range,
+    without_addin_paths,
+)
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value
 
@@ -63,7 +71,7 @@ class CheckReport:
 
     path: str
     findings: list[Finding] = field(default_factory=list)
-    kept: list[Kept] = field(default_factory=list)  # formulas the engine can't do, so that nothing is known of them
+    kept: list[Kept] = field(default_factory=list)  # of which nothing is known: the engine isn't to be trusted there
     repaired: int = 0
     formulas: int = 0
 
@@ -125,7 +133,7 @@ def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
                     failing.origin,
                 )
             )
-        report.kept = kept(book, result, names)
+        report.kept = kept(book, result, names, book.distrusted)
         return report
 
 
@@ -143,7 +151,7 @@ def _with_path(book: Book, place: Place) -> str | None:
 
 
 def _addin_paths(book: Book, add: Add) -> None:
-    for place in _places(book):
+    for place in book.places():
         mended = _with_path(book, place)
         if mended is not None:
             path = next(text for kind, text in tokenize(book.text(place)) if kind == "sheet" and is_external(text))
@@ -183,12 +191,6 @@ def _unknown(book: Book, add: Add) -> None:
                 add(UNKNOWN, place, unknown_function(function), repair=near[0])
 
 
-def _places(book: Book) -> Iterator[Place]:
-    for sheet in book.package.sheets:
-        for row, column in sheet.formulas:
-            yield sheet.name, row, column
-
-
 # ---------------------------------------------------------------- our functions as names of the workbook
 def _changed_names(package: Package, report: CheckReport) -> None:
     """Names of ours that another program has written its own way, which Excel takes for something else."""
@@ -206,8 +208,7 @@ def _missing_names(book: Book, add: Add) -> None:
     """Functions that are called where the others are names, and aren't one."""
     there = {name.name.upper() for name in book.package.names if is_embedded(name)} | {"BREW_REASON"}  # which can't be
     for place in sorted(book.ours):
-        called = {plain_name(text) for kind, text in tokenize(book.text(place)) if kind == "func"}
-        for function in sorted(called & book.functions.keys() - there):
+        for function in sorted(functions_in(book.text(place)) & book.functions.keys() - there):
             there.add(function)
             message = (
                 f"{function} isn't among the names of the workbook, as other functions are; `brewfuncs embed` adds it"
@@ -391,7 +392,7 @@ def _sums(book: Book, add: Add) -> None:
     done: set[tuple[str, str]] = set()
     seen: set[Place] = set()
     texts = _Texts(book)
-    for place in _places(book):
+    for place in book.places():
         if book.stands(place):
             continue
         cell = book.cell(place)

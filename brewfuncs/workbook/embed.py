@@ -12,9 +12,9 @@ from brewfuncs.catalogue import CATALOGUE
 from brewfuncs.errors import WorkbookError
 from brewfuncs.translate.names import LambdaName, lambda_name, named
 from brewfuncs.xlsx.address import address
-from brewfuncs.xlsx.formula import plain_name, shift, tokenize, without_addin_paths
+from brewfuncs.xlsx.formula import functions_in, plain_name, tokenize, without_addin_paths
 from brewfuncs.xlsx.package import DefinedName, Package
-from brewfuncs.xlsx.worksheet import FormulaCell, Sheet
+from brewfuncs.xlsx.worksheet import Sheet
 from brewfuncs.xlsx.xml import escape, find_all, parse_xml, quoted
 
 __all__ = ["EmbedReport", "embed", "embedded", "in_numbers", "is_embedded", "is_intact"]
@@ -124,7 +124,7 @@ def _embedded(package: Package, everything: bool, remove: bool) -> tuple[EmbedRe
 def _functions(formula: str) -> set[str]:
     if not any(plain_name(word) in CATALOGUE for word in _CALLED.findall(formula)):
         return set()
-    return {plain_name(text) for kind, text in tokenize(formula) if kind == "func"} & CATALOGUE.keys()
+    return functions_in(formula) & CATALOGUE.keys()
 
 
 _CALLED = re.compile(r"[A-Za-z_][\w.]*(?=\()")
@@ -133,15 +133,10 @@ _MIGHT_CALL = re.compile(rb"[A-Za-z]_[A-Za-z]")  # as all of our names do
 
 def _calls(sheet: Sheet) -> Iterator[tuple[tuple[int, int], tuple[str, set[str]]]]:
     """The formulas that call functions of ours, by their cells, with what they call."""
-    masters: dict[str | None, FormulaCell] = {}
     for place, cell in sheet.formulas.items():
-        text = cell.text
-        if cell.kind == "shared":
-            if cell.raw_formula:
-                masters[cell.shared] = cell
-            elif master := masters.get(cell.shared):
-                text = shift(master.text, cell.row - master.row, cell.column - master.column)
-        if cell.kind != "dataTable" and (not cell.raw_formula or _MIGHT_CALL.search(cell.raw_formula)):
+        master = sheet.master(cell)
+        if cell.kind != "dataTable" and master is not None and _MIGHT_CALL.search(master.raw_formula):
+            text = sheet.text(cell)
             functions = _functions(text)
             if functions:
                 yield place, (text, functions)

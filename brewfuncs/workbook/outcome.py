@@ -7,13 +7,13 @@ nothing is stored, or if it calls a function of ours; and if the same holds for 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from brewfuncs.errors import CellError
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.places import Place, shown, written_place
-from brewfuncs.workbook.reads import Reader, Readers, by_column, touched
+from brewfuncs.workbook.reads import Readers, by_column, touched
 from brewfuncs.xlsx.address import Box
 from brewfuncs.xlsx.values import Value, error_value, same_value
 
@@ -58,15 +58,14 @@ def distrust(book: Book) -> None:
     suspects = _suspects(book, compare(book))
     if not suspects:
         return
-    reader = Reader(book.rewriter, book.package.sheet_parts)
     blanks = {
         place: book.engine.value(*place)
-        for place in _places(book)
+        for place in book.places()
         if book.stored(place) is None and not book.stands(place)
     }
     if blanks:  # what was stored beside cells that had no value then proves nothing
         columns = by_column(blanks)
-        unproven = [place for place in suspects if touched(reader.reading(book.text(place), place).boxes, columns)]
+        unproven = [place for place in suspects if touched(book.reading(place).boxes, columns)]
         book.unproven.update(unproven)
         suspects = _suspects(book, compare(book))
     wrong = _misjudged(book, suspects, blanks)
@@ -77,7 +76,7 @@ def distrust(book: Book) -> None:
         result = compare(book)
         changes, suspects = result.changes, _suspects(book, result)
         columns = by_column(changes)
-        readings = {place: reader.reading(book.text(place), place) for place in suspects}
+        readings = {place: book.reading(place) for place in suspects}
         wrong = {
             place: _made(changes, place)
             for place, (boxes, anywhere) in readings.items()
@@ -98,8 +97,11 @@ def _suspects(book: Book, result: Outcome) -> list[Place]:
 def _made(changes: Mapping[Place, tuple[Value, Value]], place: Place) -> str:
     if place not in changes:
         return "the engine makes something else of its array than what is stored"
-    old, new = changes[place]
-    return f"as it stood, the engine makes {shown(new)} of it where {shown(old)} is stored"
+    return _otherwise(*changes[place])
+
+
+def _otherwise(stored: Value, made: Value) -> str:
+    return f"as it stood, the engine makes {shown(made)} of it where {shown(stored)} is stored"
 
 
 def _misjudged(book: Book, suspects: list[Place], blanks: Mapping[Place, Value]) -> dict[Place, str]:
@@ -123,7 +125,7 @@ def _misjudged(book: Book, suspects: list[Place], blanks: Mapping[Place, Value])
             for spot, value in old.items():
                 result = _result(new[spot])
                 if not _agree(value, result, _CLOSE):
-                    found[place] = f"as it stood, the engine makes {shown(result)} of it where {shown(value)} is stored"
+                    found[place] = _otherwise(value, result)
                     break
         for spot, value in old.items():
             engine.set_value(place[0], *spot, value)
@@ -139,13 +141,12 @@ def outcome(book: Book) -> Outcome:
         for place, value in book.inputs.items()
         if not same_value(book.package.sheet(place[0]).value(*place[1:]), value)
     }
-    reader = Reader(book.rewriter, book.package.sheet_parts)
     readers: Readers | None = None
 
     def resting(starts: Mapping[Place, Place]) -> dict[Place, Place]:
         nonlocal readers
         if readers is None:
-            readers = Readers((place, reader.reading(book.text(place), place)) for place in _places(book))
+            readers = Readers((place, book.reading(place)) for place in book.places())
         return readers.resting_on(starts, _filled(book, result))
 
     if book.volatile:
@@ -154,9 +155,9 @@ def outcome(book: Book) -> Outcome:
         if not inputs and result.volatile == result.changes.keys():
             result.changes.clear()  # NOW and RAND alone would make every run write
             result.extents.clear()
-    roots = _stale(book, reader, {**inputs, **dict.fromkeys(result.changes)})
+    roots = _stale(book, {**inputs, **dict.fromkeys(result.changes)})
     if book.distrusting:
-        roots |= _unproven_errors(book, reader, result)
+        roots |= _unproven_errors(book, result)
     if roots:
         starts = {place: place for place in roots}
         for place, start in resting(starts).items():
@@ -171,7 +172,7 @@ def outcome(book: Book) -> Outcome:
     return result
 
 
-def _unproven_errors(book: Book, reader: Reader, result: Outcome) -> dict[Place, str]:
+def _unproven_errors(book: Book, result: Outcome) -> dict[Place, str]:
     """Formulas of less common functions that turn into an error of their own, or out of one: where an argument stops
     being one, programs differ, and a stored value proves nothing of the other side."""
     by_code: dict[str, list[Place]] = {}
@@ -183,7 +184,7 @@ def _unproven_errors(book: Book, reader: Reader, result: Outcome) -> dict[Place,
         old, new = result.changes[place]
         if old is None or not (isinstance(old, CellError) or isinstance(new, CellError)):
             continue
-        boxes = reader.reading(book.text(place), place).boxes
+        boxes = book.reading(place).boxes
         handed_on = isinstance(new, CellError) and touched(boxes, columns.get(new.code, {}))
         if not handed_on:
             found[place] = (
@@ -200,7 +201,7 @@ def _error_stays(book: Book, result: Outcome, place: Place) -> None:
         result.errors.pop(place, None)
 
 
-def _stale(book: Book, reader: Reader, changed: Mapping[Place, object]) -> dict[Place, str]:
+def _stale(book: Book, changed: Mapping[Place, object]) -> dict[Place, str]:
     """The formulas that aren't worked out and read something that changes, each with why it isn't."""
     columns = by_column(changed)
     found = {}
@@ -208,17 +209,10 @@ def _stale(book: Book, reader: Reader, changed: Mapping[Place, object]) -> dict[
         if book.stored(place) is None:
             found[place] = reason
         elif changed:
-            boxes, anywhere = reader.reading(book.text(place), place)
+            boxes, anywhere = book.reading(place)
             if anywhere or touched(boxes, columns):
                 found[place] = reason
     return found
-
-
-def _places(book: Book) -> Iterator[Place]:
-    for sheet in book.package.sheets:
-        for row, column in sheet.formulas:
-            if (sheet.name, row, column) not in book.members:
-                yield sheet.name, row, column
 
 
 def _filled(book: Book, result: Outcome) -> dict[Place, list[Place]]:
@@ -237,9 +231,7 @@ def _agree(old: Value, new: Value, tolerance: float = 1e-12) -> bool:
     # LibreOffice stores TRUE as 1
     if new.__class__ is bool and old.__class__ is float:
         new = float(new)
-    if type(old) is float and type(new) is float:
-        return old == new or abs(old - new) <= tolerance * max(abs(old), abs(new))
-    return same_value(old, new)
+    return same_value(old, new, tolerance)
 
 
 def _result(new: Value) -> Value:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.xlsx.address import Box, address, parse_address
+from brewfuncs.xlsx.formula import quoted
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value
 
@@ -35,8 +36,8 @@ def shown(value: Value) -> str:
 
 def written_place(place: Place) -> str:
     """A cell as formulas write it, such as Plan!B4."""
-    sheet = place[0] if re.fullmatch(r"\w+", place[0]) else "'" + place[0].replace("'", "''") + "'"
-    return f"{sheet}!{address(*place[1:])}"
+    sheet = f"{place[0]}!" if re.fullmatch(r"\w+", place[0]) else quoted(place[0])
+    return sheet + address(*place[1:])
 
 
 def cell_names(package: Package) -> dict[Place, str]:

@@ -91,6 +91,15 @@ def plain_name(function: str) -> str:
     return _PREFIX.sub("", function.rstrip("(")).upper().removeprefix("BREW.")
 
 
+def functions_in(formula: str) -> set[str]:
+    """The plain names of the functions that a formula calls.
+
+    >>> sorted(functions_in("SUM(A1,_xll.BOIL_OFF(A2,30))"))
+    ['BOIL_OFF', 'SUM']
+    """
+    return {plain_name(text) for kind, text in tokenize(formula) if kind == "func"}
+
+
 _CELL = re.compile(r"(\$?)([A-Za-z]{1,3})(\$?)(\d+)")
 _EDGE = re.compile(r"(\$?)([A-Za-z]{1,3}|\d+)")
 

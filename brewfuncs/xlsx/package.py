@@ -30,7 +30,7 @@ from typing import IO
 from brewfuncs.errors import WorkbookError
 from brewfuncs.xlsx.address import Box, parse_range
 from brewfuncs.xlsx.replace import lock_owner, replace_file
-from brewfuncs.xlsx.values import ESCAPED, read_number
+from brewfuncs.xlsx.values import read_number, without_escapes
 from brewfuncs.xlsx.worksheet import Sheet
 from brewfuncs.xlsx.xml import find_all, integer, is_true, local_name, parse_xml
 from brewfuncs.xlsx.zipped import (
@@ -257,10 +257,6 @@ class Package:
     def has(self, name: str) -> bool:
         return name.lower() in self._by_lower
 
-    @property
-    def part_names(self) -> list[str]:
-        return [member.info.filename for member in self._members]
-
     def relations(self, part: str) -> dict[str, tuple[str, str]]:
         """What a part refers to: id -> (type, part)."""
         folder, base = posixpath.split(part)
@@ -346,8 +342,7 @@ class Package:
                             [child] if local_name(child.tag) == "t" else [t for t in child if local_name(t.tag) == "t"]
                         )
                         runs += [text.text or "" for text in texts if local_name(child.tag) in ("t", "r")]
-                    joined = "".join(runs)
-                    self._strings.append(ESCAPED.sub(lambda match: chr(int(match[1], 16)), joined))
+                    self._strings.append(without_escapes("".join(runs)))
         return self._strings
 
     def sheet(self, name: str) -> Sheet:
@@ -372,10 +367,7 @@ class Package:
                 if not kind.endswith("/table") or not self.has(target):
                     continue
                 root = parse_xml(self.part(target), target)
-                columns = tuple(
-                    ESCAPED.sub(lambda match: chr(int(match[1], 16)), column.get("name", ""))
-                    for column in find_all(root, "tableColumn")
-                )
+                columns = tuple(without_escapes(column.get("name", "")) for column in find_all(root, "tableColumn"))
                 found.append(
                     Table(
                         root.get("displayName") or root.get("name") or "",

@@ -15,7 +15,7 @@ Value = float | str | bool | CellError | None
 #: the error values that every program accepts as a stored value; the newer ones (#SPILL!, #CALC!) are stored as #VALUE!
 ERROR_CODES = ("#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#GETTING_DATA")
 _errors = {code: CellError(code) for code in ERROR_CODES}
-ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff\ud800-\udfff]")
 _ENTITY = re.compile(r"&(?:#(\d+)|#[xX]([0-9A-Fa-f]+)|(\w+));")
 _ENTITIES = {"lt": "<", "gt": ">", "amp": "&", "quot": '"', "apos": "'"}
@@ -26,17 +26,26 @@ def error_value(code: str) -> CellError:
     return _errors.get(code) or _errors["#VALUE!"]
 
 
-def same_value(old: Value, new: Value) -> bool:
-    """Whether two values are the same to a reader: numbers within 1e-12 of each other, relative.
+def same_value(old: Value, new: Value, tolerance: float = 1e-12) -> bool:
+    """Whether two values are the same to a reader: numbers within the tolerance of each other, relative.
 
     >>> same_value(0.1 + 0.2, 0.3), same_value(1.0, True), same_value("1", 1.0)
     (True, False, False)
     """
+    if type(old) is float and type(new) is float:
+        return old == new or abs(old - new) <= tolerance * max(abs(old), abs(new))
     if isinstance(old, CellError) or isinstance(new, CellError):
         return isinstance(old, CellError) and isinstance(new, CellError) and old.code == new.code
-    if type(old) is float and type(new) is float:
-        return old == new or abs(old - new) <= 1e-12 * max(abs(old), abs(new))
     return type(old) is type(new) and old == new
+
+
+def without_escapes(text: str) -> str:
+    """Undo the file format's own escapes.
+
+    >>> without_escapes("malt_x000A_and _x005F_x000A_")
+    'malt\\nand _x000A_'
+    """
+    return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
 
 
 def unescape(text: str) -> str:
@@ -55,14 +64,13 @@ def unescape(text: str) -> str:
 
 def read_text(raw: bytes) -> str:
     """Text of an XML element as a spreadsheet reads it: XML's escapes, then the _x000D_ of the file format."""
-    text = unescape(raw.decode("utf-8")).replace("\r\n", "\n").replace("\r", "\n")
-    return ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
+    return without_escapes(unescape(raw.decode("utf-8")).replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def write_text(text: str) -> bytes:
     if len(text.encode("utf-16-le", "surrogatepass")) // 2 > MAX_TEXT:
         raise WorkbookError(f"a cell holds at most {MAX_TEXT} characters of text")
-    text = ESCAPED.sub(lambda match: "_x005F" + match[0], text)
+    text = _ESCAPED.sub(lambda match: "_x005F" + match[0], text)
     return escape(_UNPRINTABLE.sub(lambda match: f"_x{ord(match[0]):04X}_", text)).encode("utf-8")
 
 

@@ -17,13 +17,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.xlsx.address import MAX_ROW, Box, address, column_number, parse_range
+from brewfuncs.xlsx.formula import shift
 from brewfuncs.xlsx.values import (
-    ESCAPED,
     Value,
     error_value,
     read_number,
     read_text,
     unescape,
+    without_escapes,
     write_number,
     write_text,
 )
@@ -51,8 +52,7 @@ class FormulaCell(NamedTuple):
     @property
     def text(self) -> str:
         """The formula without its equals sign; empty for the followers of a shared formula."""
-        text = unescape(self.raw_formula.decode("utf-8"))
-        return ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
+        return without_escapes(unescape(self.raw_formula.decode("utf-8")))
 
     @property
     def address(self) -> str:
@@ -187,6 +187,23 @@ class Sheet:
         if cell_type == b"d":
             return self._package.serial(raw.decode("ascii", "replace"))
         return read_number(raw)
+
+    @cached_property
+    def _masters(self) -> dict[str | None, FormulaCell]:
+        """The cells that hold the text of a shared formula, by its index."""
+        shared = (cell for cell in self.formulas.values() if cell.kind == "shared")
+        return {cell.shared: cell for cell in shared if cell.raw_formula}
+
+    def master(self, cell: FormulaCell) -> FormulaCell | None:
+        """The cell that holds a formula's text, mostly itself; None where the formula it shares is missing."""
+        return cell if cell.kind != "shared" or cell.raw_formula else self._masters.get(cell.shared)
+
+    def text(self, cell: FormulaCell) -> str:
+        """A formula without its equals sign, as the file means it."""
+        master = self.master(cell)
+        if master is None or master is cell:
+            return cell.text
+        return shift(master.text, cell.row - master.row, cell.column - master.column)
 
     def stored(self, cell: FormulaCell) -> Value:
         """The value that the file holds for a formula."""
@@ -338,7 +355,7 @@ class Sheet:
             cell = self.formulas[place]
             match = _CELL.match(self.data, cell.start, self._last)
             assert match is not None  # the scan has seen to it
-            edits.append((*match.span(5), escape(text).encode("utf-8")))
+            edits.append((*match.span(5), write_text(text)))
         return _splice(self.data, edits)
 
     def with_arrays(self, texts: Mapping[tuple[int, int], str], metadata: int) -> bytes:
@@ -353,11 +370,9 @@ class Sheet:
             assert match is not None  # the scan has seen to it
             attributes = _CM.sub(b"", match[3]) + (b' cm="%d"' % metadata if metadata else b"")
             kind = b' t="array" ref="%s"' % cell.address.encode() if metadata else b""
-            end = self.data.find(b"</f>", match.start(4), match.end()) + 4
-            if end < 4:  # <f .../>: a follower of a shared formula
-                end = self.data.index(b">", match.start(4)) + 1
-            formula = b"<f%s>%s</f>" % (kind, escape(text).replace("\r", "&#13;").encode("utf-8"))
-            new = b'<c r="%s"%s>%s%s' % (cell.address.encode(), attributes, formula, self.data[end : match.end()])
+            formula = b"<f%s>%s</f>" % (kind, write_text(text))
+            rest = match[0][_formula_end(match[0]) :]
+            new = b'<c r="%s"%s>%s%s' % (cell.address.encode(), attributes, formula, rest)
             edits.append((*match.span(), new))
         return _splice(self.data, edits)
 
@@ -444,9 +459,7 @@ def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
     """A formula cell's element with another stored value."""
     close = element.index(b">")
     head = _without_type(element[:close])
-    end = element.find(b"</f>") + 4
-    if end < 4:  # <f .../>: a follower of a shared formula
-        end = element.index(b">", element.index(b"<f")) + 1
+    end = _formula_end(element)
     formula = element[close + 1 : end]
     if ref is not None:
         formula = re.sub(rb'(\sref=")[^"]*', rb"\g<1>" + str(ref).encode(), formula, count=1)
@@ -454,6 +467,14 @@ def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
     tail = element[extension:-4] if extension >= 0 else b""
     kind, content = _content(value, False)
     return b"%s%s>%s%s%s</c>" % (head, kind, formula, content, tail)
+
+
+def _formula_end(element: bytes) -> int:
+    """Where the formula in a cell's element ends."""
+    end = element.find(b"</f>") + 4
+    if end < 4:  # <f .../>: a follower of a shared formula
+        end = element.index(b">", element.index(b"<f")) + 1
+    return end
 
 
 def _with_value(match: re.Match[bytes], value: Value, as_input: bool) -> bytes:
