@@ -14,6 +14,8 @@ import pytest
 
 from brewfuncs import evaluate
 from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
+from brewfuncs.workbook import book
+from brewfuncs.workbook.check import check
 from brewfuncs.workbook.recalculate import recalculate, record
 from brewfuncs.workbook.report import Report
 from brewfuncs.xlsx.address import address
@@ -279,6 +281,45 @@ def test_where_the_engine_differs_from_what_is_stored_it_is_not_believed_afterwa
     assert values(path)["A5"] == 5.0
     report = record(path, {"y": 4})  # and where it isn't concerned, all goes on
     assert "A3" not in {kept.cell for kept in report.stale}
+
+
+def test_each_formula_is_judged_by_what_is_stored(tmp_path: Path) -> None:
+    """Also where it rests on one of ours that changes, so that what comes out in the end proves nothing."""
+    path, report = run(tmp_path, f'A1 ={BITTER} | 1\nA2 =A1&"x" | "1.x"\nA3 =A1&"x" | "1x"')
+    assert [kept.cell for kept in report.stale] == ["A2"]
+    assert values(path) == {"A1": evaluate(BITTER), "A2": "1.x", "A3": evaluate(f'{BITTER}&"x"')}
+
+
+def test_what_an_earlier_run_left_is_not_called_up_to_date(tmp_path: Path) -> None:
+    cells = 'A1 1\nA2 =A1&"x" | "2.x"\nA3 =LEN(A2) | 3\nB1 8\nB2 =GCD(B1,12) | 4'
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1", "y": "S!$B$1"})
+    left = record(path, {"x": 7})
+    assert ([kept.cell for kept in left.stale], left.notes) == (["A2", "A3"], [])
+    report = recalculate(path)
+    assert (report.written, report.stale, report.kept) == (False, [], [])
+    (note,) = report.notes
+    assert note.startswith("2 formulas keep their stored value")
+    assert {kept.cell: kept.reason for kept in check(path).kept} == {
+        "A2": 'as it stood, the engine makes "7x" of it where "2.x" is stored',
+        "B2": "GCD agrees here with spreadsheet programs for some numbers only",
+    }
+    assert recalculate(path, everything=True).notes == []
+
+
+def test_a_formula_that_reads_more_than_can_be_gone_through_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = build.workbook(
+        tmp_path / "a.xlsx",
+        {"S": "A1 1\nA2 2\nB1 =SUM(A1:A2) | 3\nB2 =SUM(all) | 3\nB3 =A1+1 | 2\nB4 =ZZZ1 | #NAME?"},
+        {"all": "S!$A:$A", "x": "S!$A$1"},
+    )
+    assert recalculate(path).kept == []
+    monkeypatch.setattr(book, "_VAST", 4)
+    monkeypatch.setattr(book, "_MAX_READ", 1000)
+    report = record(path, {"x": 5})
+    assert {kept.cell: kept.reason for kept in report.stale} == {"B2": "it reads more cells than can be gone through"}
+    assert values(path) == {"A1": 5, "A2": 2, "B1": 7, "B2": 3, "B3": 6, "B4": "#NAME?"}
 
 
 def test_an_error_left_by_another_program_condemns_nothing_that_rests_on_it(tmp_path: Path) -> None:

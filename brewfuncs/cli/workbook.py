@@ -340,8 +340,10 @@ def _check_lines(report: CheckReport) -> Iterator[str]:
         begun = f" [starts at {finding.origin}]" if _unquoted(finding.origin) not in ("", place) else ""
         repair = f" [repair: {finding.repair}]" if finding.repair else ""
         yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}{_others(cells)}"
-    for kept in report.kept:
+    for kept in report.kept[:_SHOWN]:
         yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
+    if len(report.kept) > _SHOWN:
+        yield f"and {len(report.kept) - _SHOWN} more not checked; --json shows them"
     if report.repaired:
         yield f"{report.repaired} formula{'s' if report.repaired > 1 else ''} repaired"
     found = len(report.findings)

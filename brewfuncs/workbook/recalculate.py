@@ -20,7 +20,7 @@ from brewfuncs.workbook.report import Change, Kept, Report, Revision
 from brewfuncs.workbook.setting import Rules, input_value, refuse_formulas, unit_of
 from brewfuncs.workbook.versions import VERSION_PROPERTY, revisions
 from brewfuncs.xlsx.address import Box, address
-from brewfuncs.xlsx.formula import plain_name, tokenize
+from brewfuncs.xlsx.formula import functions_in
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value, same_value
 
@@ -128,6 +128,8 @@ def _worked_out(package: Package, inputs: dict[Place, Value], everything: bool) 
         if not same_value(old, value):
             report.inputs.append(Change(place[0], address(*place[1:]), names.get(place), old, value))
     _fill(report, book, result, names)
+    if not inputs:
+        report.notes += _believed(book, result)
     return report, _new_parts(book, result, inputs if report.inputs else {})
 
 
@@ -151,26 +153,40 @@ def _fill(report: Report, book: Book, result: Outcome, names: Mapping[Place, str
         changed = tuple(
             written_place(place)
             for place in result.changes
-            if place in book.ours
-            and function in {plain_name(t.text) for t in tokenize(book.text(place)) if t.kind == "func"}
+            if place in book.ours and function in functions_in(book.text(place))
         )
         report.revisions.append(Revision(function, revision, known.revision if known else None, changed))
 
 
-def kept(book: Book, result: Outcome, names: Mapping[Place, str]) -> list[Kept]:
-    """The formulas that can't be worked out, and those that rest on what should have changed and didn't."""
+def _believed(book: Book, result: Outcome) -> list[str]:
+    """That there are stored values of which nothing is known: a run that left them as they were isn't remembered."""
+    count = len(book.distrusted.keys() - result.left.keys())
+    formulas, their = ("1 formula keeps", "its") if count == 1 else (f"{count} formulas keep", "their")
+    sentence = (
+        f"{formulas} {their} stored value, since spreadsheet programs may work it out otherwise than it is done here: "
+        "whether it is up to date only they can tell (`brewfuncs check` says more)"
+    )
+    return [sentence] if count else []
+
+
+def kept(book: Book, result: Outcome, names: Mapping[Place, str], believed: Mapping[Place, str] = {}) -> list[Kept]:
+    """The formulas that can't be worked out, and those that rest on what should have changed and didn't.
+
+    believed: others whose stored value stands in for them, and why.
+    """
+    reasons = {**book.kept, **believed}
     return [
         Kept(
             place[0],
             address(*place[1:]),
             names.get(place),
             "=" + book.text(place),
-            left.reason if left else book.kept[place],
+            left.reason if left else reasons[place],
             book.stored(place),
             left is not None,
             written_place(left.origin) if left and left.origin else None,
         )
-        for place in dict.fromkeys((*book.kept, *result.left))
+        for place in dict.fromkeys((*reasons, *result.left))
         for left in (result.left.get(place),)
     ]
 
