@@ -2,19 +2,19 @@
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.plan import Plan
-from brewfuncs.workbook.places import Place, named_place
+from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
 from tests import batch_plans
 from tests.batch_model import Batch, Said, converted
 from tests.batch_physics import plato
+from tests.batch_sheets import Sheets, cells_of, places_of
 
 #: both sides are exact but for rounding; where an integral or a root is taken in steps, it is good for this
 RELATIVE, LEAST = 1e-6, 1e-9
@@ -33,27 +33,6 @@ DAY_UNIT = {
     "day_strike_temp": "mash_temp_unit", "day_mash_temp": "mash_temp_unit", "day_mashout_temp": "mash_temp_unit",
 }  # fmt: skip
 _BASES = {"C": "°C", "L_h": "L/h", "SG": "SG", "EBC": "EBC"}
-
-
-def places_of(package: Package) -> dict[str, Place]:
-    """Every named cell of a workbook; every other cell with a formula by its address; titles of tables on Workings."""
-    named = {name.name: named_place(package, name.text) for name in package.names}
-    places = {name: place for name, place in named.items() if place is not None and not name.startswith("_xlnm")}
-    for sheet in package.sheets:
-        if sheet.name not in ("Functions", "Known answers"):
-            places |= {f"{sheet.name}!{address(*at)}": (sheet.name, *at) for at in sheet.formulas}
-    workings = package.sheet("Workings")
-    for row in range(1, workings.used[0] + 1):
-        title = workings.value(row, 2)
-        if isinstance(title, str) and title.startswith(("Chart", "Mark")):
-            places[title] = ("Workings", row, 2)
-    return places
-
-
-def cells_of(package: Package) -> dict[str, Any]:
-    """What stands in each of them."""
-    found = {name: package.sheet(sheet).value(*at) for name, (sheet, *at) in places_of(package).items()}
-    return {name: "" if value is None else value for name, value in found.items()}
 
 
 def unit_beside(name: str) -> tuple[str, str]:
@@ -174,22 +153,37 @@ def alike(name: str, found: Any, expected: Any) -> bool:
     return bool(float(found) == pytest.approx(float(expected), rel=relative, abs=LEAST))
 
 
-@pytest.mark.parametrize("plan", [pytest.param(plan, id=name) for name, plan in batch_plans.plans()])
-def test_every_cell_is_as_the_model_has_it(plan: Plan, tmp_path: Path) -> None:
-    path = tmp_path / "batch.xlsx"
-    path.write_bytes(new(plan))
-    with Package(path) as package:
-        assert "\n".join(differences(cells_of(package), places_of(package), Batch(plan))) == ""
+PLANS = dict(batch_plans.plans())
 
 
-def test_a_wrong_cell_is_named(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def sheets() -> Sheets:
+    return Sheets()
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_cell_is_as_the_model_has_it(name: str, sheets: Sheets) -> None:
+    """Each is typed into the workbook that held the plan before it."""
+    sheets.type(PLANS[name])
+    assert "\n".join(differences(sheets.cells(), sheets.places, Batch(PLANS[name]))) == ""
+
+
+@pytest.mark.parametrize("name", ["nothing yet", "granite, measured", "hedge"])
+def test_a_generated_workbook_holds_what_typing_the_plan_gives(name: str, sheets: Sheets) -> None:
+    sheets.type(PLANS[name])
+    with Package("batch.xlsx", data=new(PLANS[name])) as package:
+        stored, places = cells_of(package), places_of(package)
+    found = sheets.cells()
+    assert places == sheets.places
+    assert [key for key in places if not alike(key, found[key], stored[key])] == []
+
+
+def test_a_wrong_cell_is_named(sheets: Sheets) -> None:
     """The test above can fail."""
-    _, plan = next(iter(batch_plans.plans()))
-    path = tmp_path / "batch.xlsx"
-    path.write_bytes(new(plan))
+    plan = PLANS["pale"]
     model = Batch(plan)
-    with Package(path) as package:
-        cells, places = cells_of(package), places_of(package)
+    sheets.type(plan)
+    cells, places = sheets.cells(), sheets.places
     assert len([name for name in model.named if name in cells]) > 300
     wrongs = [("alcohol", 0.06), ("original_gravity", 1.06), ("gravity_state", "Look"), ("dms", "")]
     for wrong, value in wrongs:

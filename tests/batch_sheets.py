@@ -1,0 +1,103 @@
+"""The sheets of a batch at work: one generated workbook, into which plan after plan is typed.
+
+Generating a workbook takes seconds, typing a plan into one that the engine has loaded a twentieth of one: so many plans
+can be tried. A cell is known by its name, and by its place where it has none.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from typing import Any
+
+from brewfuncs.batch.generate import new
+from brewfuncs.batch.plan import SECTIONS, Plan
+from brewfuncs.batch.sheet import Draft
+from brewfuncs.workbook.book import Book
+from brewfuncs.workbook.places import Place, named_place
+from brewfuncs.xlsx.address import address, parse_address
+from brewfuncs.xlsx.package import Package
+
+_DAY_0 = datetime.date(1899, 12, 30)
+
+
+def places_of(package: Package) -> dict[str, Place]:
+    """Every named cell of a workbook; every other cell with a formula by its address; titles of tables on Workings."""
+    named = {name.name: named_place(package, name.text) for name in package.names}
+    places = {name: place for name, place in named.items() if place is not None and not name.startswith("_xlnm")}
+    for sheet in package.sheets:
+        if sheet.name not in ("Functions", "Known answers"):
+            places |= {f"{sheet.name}!{address(*at)}": (sheet.name, *at) for at in sheet.formulas}
+    workings = package.sheet("Workings")
+    for row in range(1, workings.used[0] + 1):
+        title = workings.value(row, 2)
+        if isinstance(title, str) and title.startswith(("Chart", "Mark")):
+            places[title] = ("Workings", row, 2)
+    return places
+
+
+def cells_of(package: Package) -> dict[str, Any]:
+    """What stands in each of them, as it is stored."""
+    found = {name: package.sheet(sheet).value(*at) for name, (sheet, *at) in places_of(package).items()}
+    return {name: "" if value is None else value for name, value in found.items()}
+
+
+def typed(plan: Plan) -> dict[str, Any]:
+    """What a plan's inputs hold, by the names of their cells, units as well; None is a blank."""
+    draft = Draft(plan, None)
+    found: dict[str, Any] = {}
+    for section in SECTIONS:
+        for item in section.inputs:
+            names = [section.name(item.key, n) for n in section.numbers]
+            unit = draft.unit(names, item) if item.is_number else ""
+            if unit and item.unit_choices:
+                found[f"{section.name(item.key)}_unit"] = unit
+            found |= {name: _as_number(draft.start(name, unit)) for name in names}
+    return found
+
+
+def _as_number(value: Any) -> Any:
+    if isinstance(value, datetime.date):
+        return float((value - _DAY_0).days)
+    if isinstance(value, datetime.time):
+        return (value.hour * 60 + value.minute) / 1440
+    return None if value == "" else value
+
+
+class Sheets:
+    """A workbook that is generated with nothing in it and loaded by the engine."""
+
+    def __init__(self) -> None:
+        package = Package("batch.xlsx", data=new(Plan.empty()))
+        self.places = places_of(package)
+        self._book = Book(package)
+        self._inputs = typed(Plan.empty())
+
+    def type(self, plan: Plan) -> None:
+        """Put a plan into the inputs, in place of what was there."""
+        values = typed(plan)
+        for name, value in values.items():
+            if value != self._inputs[name] and name in self.places:
+                self._book.engine.set_value(*self.places[name], value)
+        self._inputs = values
+        self._book.engine.calculate()
+
+    def cells(self) -> dict[str, Any]:
+        """What stands in every cell."""
+        value = self._book.engine.value
+        found = {name: value(*place) for name, place in self.places.items()}
+        return {name: "" if value is None else value for name, value in found.items()}
+
+    def put(self, formulas: Iterable[tuple[str, str, str]]) -> list[tuple[Place, str]]:
+        """Put formulas into cells, as (sheet, address, formula); gives what `put_back` wants."""
+        engine, before = self._book.engine, []
+        for sheet, at, formula in formulas:
+            place = (sheet, *parse_address(at))
+            before.append((place, engine.formula(*place) or ""))
+            engine.set_formula(*place, "=" + self._book.rewriter.rewrite(formula.removeprefix("="), *place, True))
+        engine.calculate()
+        return before
+
+    def put_back(self, before: Iterable[tuple[Place, str]]) -> None:
+        for place, formula in before:
+            self._book.engine.set_formula(*place, formula)
