@@ -1170,7 +1170,9 @@ class Batch:
         above = min(given["chill_time"], hot.until(80)) + (self["stand_minutes"] if self["stand_at"] > 80 else 0)
         late = any(hop["brewed minutes"] <= 15 for hop in boiled)
         self.put(minutes_hot=above)
-        self.rule("slow_chill", self.looks(above > 5, late), fixed(above, 0 if above > 5 else 1) if late else "")
+        limit = "80 °C" if self.temp_unit() == "°C" else "176 °F"
+        figures = [fixed(above, 0 if above > 5 else 1), limit] if late else []
+        self.rule("slow_chill", self.looks(above > 5, late), *figures)
         full, size = self["hot_preboil_volume_in_L"], given["kettle_size"]
         if self["malts_unknown"] or not size:
             self.rule("kettle_full", "not used", self["malts_unknown"] if size else "isn't stated")
@@ -1188,10 +1190,15 @@ class Batch:
         share = given["mash_efficiency"]
         mashed = bool(self["grain_in_kg"])
         self.rule("efficiency", self.looks(not 0.5 <= share <= 0.95, mashed), fixed(100 * share) if mashed else "")
-        hourly = self["boil_rate_used"] / ((self["brewed_preboil_volume"] + given["batch_volume"]) / 2)
+        measured = self["measured_boil_rate_in_L_h"]
+        if measured is None:
+            hourly = self["boil_rate_used"] / ((self["brewed_preboil_volume"] + given["batch_volume"]) / 2)
+        else:
+            hourly = measured / ((self["preboil_volume_used"] + self["postboil_volume_used"]) / 2)
         self.put(evaporation_an_hour=hourly)
         state = self.looks(not 0.04 <= hourly <= 0.2, self["boil_rate_used"] > 0)
-        self.rule("evaporation", state, fixed(100 * hourly, 1) if state != "not used" else "")
+        how = ["" if measured is None else "was measured"] if state == "look here" else []
+        self.rule("evaporation", state, fixed(100 * hourly, 1) if state != "not used" else "", *how)
         low, high = self["bitterness_low"], self["bitterness_high"]
         if not self.hops:
             self.rule("methods", "not used")
@@ -1263,7 +1270,8 @@ class Batch:
             if used:
                 unit = self.unit(f"cleaning_{kind}_poured")
                 by_label = self[f"{kind}_dose_in_mL"] / 1000 / FACTORS[unit]
-                figures = [fixed(by_label * times, 1) + " " + unit, fixed(by_label, 1)]
+                digits = 2 if by_label < 10 else 1
+                figures = [fixed(by_label * times, digits) + " " + unit, fixed(by_label, digits)]
             self.rule(f"{kind}_dose", self.looks(used and abs(times - 1) > 0.1, used), *figures)
             self.rule(f"{kind}_strength", self.looks(used and over > 1.001, used), fixed(over, 2) if used else "")
         ph = self["acid_ph"]
@@ -1274,7 +1282,10 @@ class Batch:
             row["plastic"] in ("acetal", "POM") and row["chemistry"] in acids and row["state"] in ("soaked", "dried")
             for row in parts
         )
-        steel = sum(row["plastic"] == "stainless steel" and row["chemistry"] == "chlorine" for row in parts)
+        steel = sum(
+            row["plastic"] == "stainless steel" and row["chemistry"] == "chlorine" and row["state"] != "rinsed"
+            for row in parts
+        )
         bases = ("caustic cleaner", "percarbonate cleaner")
         caustic = sum(row["plastic"] == "aluminium" and row["chemistry"] in bases for row in parts)
         for key, count in (("acetal", acetal), ("steel", steel), ("caustic", caustic)):

@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from brewfuncs.batch.generate import new
-from brewfuncs.batch.plan import Plan
 from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package

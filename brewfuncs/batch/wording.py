@@ -22,6 +22,7 @@ __all__ = [
     "percent",
     "pick",
     "say",
+    "small",
 ]
 
 
@@ -39,7 +40,7 @@ def cell(expression: str) -> Part:
     return Part(expression)
 
 
-def number(expression: str, decimals: int = 0) -> Part:
+def number(expression: str, decimals: int | str = 0) -> Part:
     """A number, as it is written in a sentence."""
     return Part(f"FIXED({expression},{decimals},TRUE)")
 
@@ -47,6 +48,11 @@ def number(expression: str, decimals: int = 0) -> Part:
 def percent(expression: str, decimals: int = 0) -> Part:
     """A share, in per cent."""
     return Part(f'FIXED(100*{expression},{decimals},TRUE)&" %"')
+
+
+def small(name: str) -> str:
+    """Decimals for a dose or a volume: a second one for a figure under ten."""
+    return f"IF({name}<10,2,1)"
 
 
 def amount(name: str, decimals: int | str = 0) -> Part:

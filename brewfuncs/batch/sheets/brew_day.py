@@ -15,7 +15,7 @@ from brewfuncs.batch.plan import INPUTS, find_section, quantity
 from brewfuncs.batch.sheet import Block, Draft, Page, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, Course, after_boil, after_boil_cells, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import amount, cell, look, number, pick, say
+from brewfuncs.batch.wording import amount, cell, look, number, pick, say, small
 
 __all__ = ["build"]
 
@@ -232,8 +232,8 @@ def _mash(day: _Day) -> None:
         + pick(
             (
                 'AND(acid_dose<>"",cleaning_acid_name<>"")',
-                say(cell("cleaning_acid_name"), ": ", amount("acid_dose", "IF(acid_dose<10,2,1)"), " in ",
-                    amount("cleaning_acid_volume", "IF(cleaning_acid_volume<10,2,1)"), ", then its label's time."),
+                say(cell("cleaning_acid_name"), ": ", amount("acid_dose", small("acid_dose")), " in ",
+                    amount("cleaning_acid_volume", small("cleaning_acid_volume")), ", then its label's time."),
             ),
             otherwise=say("Mix the sanitizer by its label: see the sheet Cleaning."),
         ),

@@ -12,7 +12,7 @@ from brewfuncs.batch import thresholds
 from brewfuncs.batch.listing import Listing
 from brewfuncs.batch.sheet import Draft
 from brewfuncs.batch.sheets.workings import Workings
-from brewfuncs.batch.wording import amount, asks_for_a_look, cell, number, percent, pick, say
+from brewfuncs.batch.wording import amount, asks_for_a_look, cell, number, percent, pick, say, small
 
 __all__ = ["build"]
 
@@ -86,6 +86,8 @@ _NEEDED = cell(
     )
     + ")"
 )
+_HOT_WORT = cell(say(number(f'UNIT_CONVERT({thresholds.HOT_WORT},"°C",mash_temp_unit)'), " ", cell("mash_temp_unit")))
+_BOIL_MEASURED = 'measured_boil_rate_in_L_h<>""'
 _FULL = 100 * thresholds.KETTLE_FULL
 _NOT_STATED = say("Dose, share or density isn't stated on the sheet Cleaning.")
 _NOT_POURED = say("The label's dose, the water or what was poured isn't stated on the sheet Cleaning.")
@@ -181,13 +183,15 @@ _RULES: tuple[Rule, ...] = (
         f"minutes_hot>{thresholds.SLOW_CHILL}",
         say(
             number("minutes_hot"),
-            f" min above {thresholds.HOT_WORT} °C: the late hops go on turning bitter, and their "
-            "aroma leaves. Chill faster, or add them cooler.",
+            " min above ",
+            _HOT_WORT,
+            ": the late hops go on turning bitter, and their aroma leaves. Chill faster, or add them cooler.",
         ),
         say(
             number("minutes_hot", 1),
-            f" min above {thresholds.HOT_WORT} °C after the boil, with hops added in its last "
-            f"{thresholds.LATE_HOPS} min.",
+            " min above ",
+            _HOT_WORT,
+            f" after the boil, with hops added in its last {thresholds.LATE_HOPS} min.",
         ),
         unused="late_count=0",
         when_unused=say(f"No hops in the last {thresholds.LATE_HOPS} min of the boil."),
@@ -209,7 +213,9 @@ _RULES: tuple[Rule, ...] = (
             f" of the kettle; up to {_FULL:g} % leaves room for foam.",
         ),
         unused='OR(kettle_size_in_L=0,malts_unknown<>"")',
-        when_unused=pick(("kettle_size_in_L=0", say("The kettle's size isn't stated.")), otherwise="malts_unknown"),
+        when_unused=pick(
+            ("kettle_size_in_L=0", say("The kettle's size isn't stated.")), otherwise=say(cell("malts_unknown"), ".")
+        ),
     ),
     # -- figures that may be slips
     Rule(
@@ -260,8 +266,8 @@ _RULES: tuple[Rule, ...] = (
         f"OR(evaporation_an_hour<{_LOW_EVAPORATION:g},evaporation_an_hour>{_HIGH_EVAPORATION:g})",
         say(
             percent("evaporation_an_hour", 1),
-            f" of the kettle an hour: outside {_span(_LOW_EVAPORATION, _HIGH_EVAPORATION)} "
-            "is rare. Measure it on the brew day.",
+            f" of the kettle an hour: outside {_span(_LOW_EVAPORATION, _HIGH_EVAPORATION)} is rare. ",
+            cell(pick((_BOIL_MEASURED, say("It was measured.")), otherwise=say("Measure it on the brew day."))),
         ),
         say(
             percent("evaporation_an_hour", 1),
@@ -305,19 +311,15 @@ _RULES: tuple[Rule, ...] = (
                 f"{title}: dose",
                 f"ABS({kind}_times-1)>{thresholds.DOSE_NEAR}",
                 say(
-                    number(f"cleaning_{kind}_poured", 1),
-                    " ",
-                    cell(f"{kind}_dose_unit"),
+                    amount(f"cleaning_{kind}_poured", small(f"{kind}_dose")),
                     " where the label has ",
-                    number(f"{kind}_dose", 1),
+                    number(f"{kind}_dose", small(f"{kind}_dose")),
                     ": too little may not sanitize, and more is not safer.",
                 ),
                 say(
-                    number(f"cleaning_{kind}_poured", 1),
-                    " ",
-                    cell(f"{kind}_dose_unit"),
+                    amount(f"cleaning_{kind}_poured", small(f"{kind}_dose")),
                     ", and the label has ",
-                    number(f"{kind}_dose", 1),
+                    number(f"{kind}_dose", small(f"{kind}_dose")),
                     " for this much water.",
                 ),
                 f"{_LABEL}; a tenth: common practice, no source",
@@ -397,7 +399,7 @@ _RULES: tuple[Rule, ...] = (
             " of these parts: chloride pits stainless steel. The label's time at most, then "
             "rinse; never leave it overnight.",
         ),
-        say("No stainless steel of this brewery meets chlorine."),
+        say("No stainless steel of this brewery meets chlorine without a rinse."),
         "Resistance charts, as commonly quoted",
         "parts_count=0",
         say("No parts on the sheet Cleaning."),
@@ -552,7 +554,7 @@ def _workings(workings: Workings) -> None:
     )
     workings.rows(
         "parts",
-        "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that meet chlorine, of "
+        "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that chlorine stays on, of "
         "aluminium that meet caustic",
         {
             "part_{n}_acetal": (
@@ -561,7 +563,11 @@ def _workings(workings: Workings) -> None:
                 'part_{n}_state="dried")),1,0)',
                 "0",
             ),
-            "part_{n}_steel": ('=IF(AND(part_{n}_plastic="stainless steel",part_{n}_chemistry="chlorine"),1,0)', "0"),
+            "part_{n}_steel": (
+                '=IF(AND(part_{n}_plastic="stainless steel",part_{n}_chemistry="chlorine",'
+                'part_{n}_state<>"rinsed"),1,0)',
+                "0",
+            ),
             "part_{n}_caustic": (
                 '=IF(AND(part_{n}_plastic="aluminium",OR(part_{n}_chemistry="caustic cleaner",'
                 'part_{n}_chemistry="percarbonate cleaner")),1,0)',
@@ -598,7 +604,11 @@ def _workings(workings: Workings) -> None:
         ),
         "temp_rise_wanted": (f'=UNIT_CONVERT({thresholds.RISE_HELPS},"K",fermentation_per_day_unit)', "0.0"),
         # evaporation_share is cut at the 40 % that the DMS functions answer
-        "evaporation_an_hour": ("=boil_rate_used/((brewed_preboil_volume+batch_volume_in_L)/2)", "0.0%"),
+        "evaporation_an_hour": (
+            f"=IF({_BOIL_MEASURED},measured_boil_rate_in_L_h/((preboil_volume_used+postboil_volume_used)/2),"
+            "boil_rate_used/((brewed_preboil_volume+batch_volume_in_L)/2))",
+            "0.0%",
+        ),
         "look_count": ('=COUNTIF(rules_state,"look here")', "0"),
         "uncertain_count": ('=COUNTIF(rules_state,"uncertain")', "0"),
         "unknown_count": ('=COUNTIF(rules_state,"unknown")', "0"),
