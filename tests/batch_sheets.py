@@ -88,15 +88,15 @@ class Sheets:
         found = {name: value(*place) for name, place in self.places.items()}
         return {name: "" if value is None else value for name, value in found.items()}
 
-    def put(self, formulas: Iterable[tuple[str, str, str]]) -> list[tuple[Place, str]]:
-        """Put formulas into cells, as (sheet, address, formula); gives what `put_back` wants."""
-        engine, before = self._book.engine, []
+    def put(self, formulas: Iterable[tuple[str, str, str]], before: list[tuple[Place, str]]) -> None:
+        """Put formulas into cells, as (sheet, address, formula); `before` gets what `put_back` wants."""
+        engine = self._book.engine
         for sheet, at, formula in formulas:
             place = (sheet, *parse_address(at))
+            ready = self._book.rewriter.rewrite(formula.removeprefix("="), *place, True)
             before.append((place, engine.formula(*place) or ""))
-            engine.set_formula(*place, "=" + self._book.rewriter.rewrite(formula.removeprefix("="), *place, True))
+            engine.set_formula(*place, f"={ready}")
         engine.calculate()
-        return before
 
     def put_back(self, before: Iterable[tuple[Place, str]]) -> None:
         for place, formula in before:

@@ -9,8 +9,8 @@
 A mistake is one that a tired person makes: < for <=, + for -, a number a little off, a condition turned round, one name
 for another. It is tried in a process of its own, which sees the mistaken code in place of the file: no file changes.
 A formula's is put into workbooks that the engine has loaded, and every cell is compared with the model of a batch. What
-survives is listed with its place. Some survivors can't be told from the right answer; the others want a test. It takes
-seconds a mistake, so it is no part of CI.
+survives is listed with its place, and with a cell that it changes, if it changes one. Some survivors can't be told from
+the right answer; the others want a test. It takes seconds a mistake, so it is no part of CI.
 """
 
 from __future__ import annotations
@@ -292,50 +292,37 @@ def _misbuild(cells: Sequence[tuple[str, str, str, str]]) -> None:
 
 
 def against_the_model(mistakes: Sequence[Mistake]) -> list[Mistake]:
-    """Those that no plan of the model tells from the right formulas."""
-    from brewfuncs.batch.generate import new
+    """Those that no plan of the model tells from the right formulas; says of each whether it changed any cell."""
     from brewfuncs.errors import BrewError
-    from brewfuncs.workbook.book import Book
-    from brewfuncs.xlsx.address import parse_address
-    from brewfuncs.xlsx.package import Package
     from tests import batch_plans
     from tests.batch_model import Batch
-    from tests.test_batch_model import differences, places_of
+    from tests.batch_sheets import Sheets
+    from tests.test_batch_model import differences
 
-    survivors = list(mistakes)
+    sheets, survivors = Sheets(), list(mistakes)
+    changing: dict[Mistake, str] = {}
     for name, plan in batch_plans.plans():
-        model, left = Batch(plan), []
-        with tempfile.NamedTemporaryFile(suffix=".xlsx") as file:
-            file.write(new(plan))
-            file.flush()
-            with Package(file.name) as package:
-                book, places = Book(package), places_of(package)
-
-                def wrong(book: Any = book, places: Any = places, model: Any = model) -> bool:
-                    values = {name: book.engine.value(*place) for name, place in places.items()}
-                    cells = {name: "" if value is None else value for name, value in values.items()}
-                    return next(differences(cells, places, model), None) is not None
-
-                assert not wrong(), f"without a mistake the plan {name} is not as the model has it"
-                for mistake in survivors:
-                    set_back = []
-                    try:
-                        for sheet, address, _, formula in mistake.cells:
-                            place = (sheet, *parse_address(address))
-                            set_back.append((place, book.engine.formula(*place)))
-                            ready = book.rewriter.rewrite(formula.removeprefix("="), *place, True)
-                            book.engine.set_formula(*place, f"={ready}")
-                        book.engine.calculate()
-                        noticed = wrong()
-                    except BrewError:  # the engine can't work it out: a cell in error
-                        noticed = True
-                    for place, formula in set_back:
-                        book.engine.set_formula(*place, formula)
-                    if not noticed:
-                        left.append(mistake)
+        sheets.type(plan)
+        model, right, left = Batch(plan), sheets.cells(), []
+        assert not list(differences(right, sheets.places, model)), (
+            f"without a mistake {name} is not as the model has it"
+        )
+        for mistake in survivors:
+            before: list[Any] = []
+            try:
+                sheets.put([(sheet, at, formula) for sheet, at, _, formula in mistake.cells], before)
+                cells = sheets.cells()
+            except BrewError:  # the engine can't work it out: a cell in error
+                cells = {}
+            sheets.put_back(before)
+            changed = [key for key, value in right.items() if cells.get(key) != value]
+            if changed:
+                changing[mistake] = f"{name}: {changed[0]} {right[changed[0]]!r} -> {cells.get(changed[0])!r}"
+            if not changed or (cells and next(differences(cells, sheets.places, model), None) is None):
+                left.append(mistake)
         print(f"{name}: {len(survivors) - len(left)} noticed, {len(left)} left", flush=True)
         survivors = left
-    return survivors
+    return [m._replace(what=f"{m.what}\n    {changing.get(m, 'no plan shows it')}") for m in survivors]
 
 
 # -- trying them -----------------------------------------------------------------------------------------------------

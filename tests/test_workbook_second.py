@@ -197,6 +197,7 @@ def malt(precursor: str, mass: str = "4.7 kg") -> list[dict[str, str]]:
         ("acetal", "not used", {"parts": []}),
         ("steel", "look here", {"parts": part("stainless steel", "chlorine", "contact")}),
         ("steel", "fine", {"parts": part("stainless steel", "acid anionic", "dried")}),
+        ("steel", "fine", {"parts": part("stainless steel", "chlorine", "rinsed")}),
         ("caustic", "look here", {"parts": part("aluminium", "caustic cleaner", "contact")}),
         ("caustic", "look here", {"parts": part("aluminium", "percarbonate cleaner", "rinsed")}),
         ("caustic", "fine", {"parts": part("aluminium", "alcohol", "contact")}),
