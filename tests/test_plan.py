@@ -173,6 +173,10 @@ def test_what_is_wrong_is_said_with_file_key_and_reason(tmp_path: Path, change: 
     ("content", "said"),
     [
         (b"[batch", "is no TOML file"),
+        (b"a = " + b"[" * 100_000, "brackets stand too deep"),
+        (b"a = " + b"{a=" * 100_000, "brackets stand too deep"),
+        (b"a" + b" . 'a'" * 100_000 + b" = 1", "more than 50 parts"),
+        (b"[a" + b".a" * 100_000 + b"]", "more than 50 parts"),
         (b"\xff\xfe[batch]", "is no text file in UTF-8"),
         (b"", "batch.volume is missing"),
     ],

@@ -755,13 +755,20 @@ def _table(section: Section, content: Mapping[str, Any], where: str) -> dict[str
     return found
 
 
+_MAX_KEY = 50
+_DEEP_KEY = re.compile(rf"(?<![\w\"'-])(?:[\w\"'-]+[ \t]*\.[ \t]*){{{_MAX_KEY}}}")
+
+
 def load(path: str | os.PathLike[str]) -> Plan:
     """Read a plan file. Raises WorkbookError with one sentence: file, key, reason."""
     path = Path(path)
     try:
         if path.stat().st_size > 1 << 20:
             raise WorkbookError(f"{path} is too large for a plan file")
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        text = path.read_text(encoding="utf-8-sig")
+        if _DEEP_KEY.search(text):  # whose parts tomllib goes through once for each
+            raise WorkbookError(f"{path} is no plan file: a key in it has more than {_MAX_KEY} parts")
+        given = tomllib.loads(text)
     except FileNotFoundError:
         raise WorkbookError(f"{path} does not exist") from None
     except OSError as error:
@@ -771,6 +778,8 @@ def load(path: str | os.PathLike[str]) -> Plan:
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         raise WorkbookError(f"{path} is no TOML file: {message[:1].lower()}{message[1:]}") from None
+    except RecursionError:
+        raise WorkbookError(f"{path} is no plan file: its brackets stand too deep in one another") from None
     try:
         return Plan.of(given)
     except BrewError as error:
