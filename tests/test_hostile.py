@@ -245,6 +245,13 @@ def test_nesting_a_million_deep(tmp_path: Path) -> None:
         '<row r="1"><c r="A1" t="zz"><f>1+1</f><v>abc</v></c></row>',
         '<row r="1"><c r="A1" t="s"><f>1+1</f><v>-5</v></c></row>',
         '<row r="1"><c r="A1"><f>1+1</f><v>nan</v></c></row>',
+        # what must be sought an end for once, and not again for each cell
+        '<row r="1">' + "<c><is><t>a</t></is ></c>" * 16_000 + "<c><f>1+1</f></c></row>",
+        *(
+            "".join(f'<row r="{row}"><c r="A{row}">{odd}</c></row>' for row in range(1, 16_001))
+            for odd in ("<is><t>a</t></is><x/>", "<extLst><x/></extLst><x/>")
+        ),
+        '<row r="1"><c r="A1" t="inlineStr"><is>' + '<rPh sb="0" eb="1"/>' * 60_000 + "</is></c></row>",
     ],
 )
 def test_absurd_sheets_end_soon(tmp_path: Path, cells: str) -> None:

@@ -68,17 +68,17 @@ _CELL = re.compile(
     rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"((?: [A-Za-z:]+="[^"<>]*")*)\s*(?:/>|>\s*'
     rb"(?:<f((?:\s[^<>]*?)?)(?:/>|>([^<]*)</f>)\s*)?"
     rb"(?:<v(?:\s[^<>]*?)?(?:/>|>([^<]*)</v>)\s*)?"
-    rb"(<is>.*?</is>\s*|<is/>\s*)?(<extLst>.*?</extLst>\s*)?</c>)",
-    re.DOTALL,
+    # up to their own end tags and never past them: else each odd cell would be sought an end for through the whole part
+    rb"(<is>[^<]*(?:<(?!/is>)[^<]*)*</is>\s*|<is/>\s*)?(<extLst>[^<]*(?:<(?!/extLst>)[^<]*)*</extLst>\s*)?</c>)",
 )
-_LOOSE_END = re.compile(rb"</(?:is|extLst)\s")
+_LOOSE_END = re.compile(rb"</(?:is|extLst|rPh)\s")
 _ROW = re.compile(rb'<row r="([0-9]+)"([^<>]*?)(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
 _TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
 _T = re.compile(rb' t="([^"]*)"')
 _CM = re.compile(rb' cm="([^"]*)"')
 _TEXT_RUN = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
-_PHONETIC = re.compile(rb"<rPh\b.*?</rPh>", re.DOTALL)
+_PHONETIC = re.compile(rb"<rPh\b[^<>]*(?:/>|>[^<]*(?:<(?!/rPh>)[^<]*)*</rPh>)")
 _CELL_AT = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"')
 _FEW = 8  # below it, looking for each cell beats going through all of them
 _PROLOG = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml([^?]*)\?>)?\s*")
