@@ -10,6 +10,9 @@ pint quantities, and gives numbers or arrays back, in the unit its help states.
 39.036
 """
 
+from . import starting  # noqa: F401  (before all else, so that Ctrl-C finds it)
+
+# isort: split
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 

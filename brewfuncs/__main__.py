@@ -1,10 +1,16 @@
-"""`python -m brewfuncs` is the command `brewfuncs`."""
+"""The command `brewfuncs`, also as `python -m brewfuncs`."""
 
-import sys
+import signal
 
-if __name__ == "__main__":
+
+def run() -> None:
     try:
         from brewfuncs.cli import main
-    except KeyboardInterrupt:
-        sys.exit(130)
-    main()
+
+        main()
+    finally:  # all is done and said: Ctrl-C amid the tidying up would change nothing but the exit code
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+if __name__ == "__main__":
+    run()

@@ -14,6 +14,7 @@ Exit codes:
   2  the command was not understood
   3  a file or plan can't be used; nothing was changed
   4  done, but cells are listed that should have changed and couldn't be vouched for
+  130  interrupted; whether a file was changed is said
 """
 
 

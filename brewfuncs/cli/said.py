@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import json
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -55,24 +57,38 @@ class Commands(click.Group):
                 stream.reconfigure(errors="replace")
         return super().main(*args, **more)
 
-    def invoke(self, ctx: click.Context) -> Any:
-        try:
-            return super().invoke(ctx)
-        except WorkbookError as error:
-            stop(REFUSED, str(error))
-        except BrewError as error:
-            stop(FOUND, str(error))
-        except KeyboardInterrupt:
-            from brewfuncs.xlsx.replace import replaced
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        with _sentences():
+            return super().make_context(*args, **more)
 
-            done = f"{', '.join(replaced)} written before" if replaced else "nothing was changed"
-            stop(INTERRUPTED, f"interrupted; {done}")
-        except BrokenPipeError:  # the reader of a pipe has seen enough
-            sys.stderr.close()
-            raise SystemExit(0) from None
-        except OSError as error:
-            name = f"{error.filename}: " if error.filename else ""
-            stop(REFUSED, f"{name}{(error.strerror or str(error)).lower()}; nothing was changed")
+    def invoke(self, ctx: click.Context) -> Any:
+        with _sentences():
+            return super().invoke(ctx)
+
+
+@contextmanager
+def _sentences() -> Iterator[None]:
+    try:
+        yield
+    except WorkbookError as error:
+        stop(REFUSED, str(error))
+    except BrewError as error:
+        stop(FOUND, str(error))
+    except KeyboardInterrupt:
+        stop(INTERRUPTED, f"interrupted; {_done()}")
+    except BrokenPipeError:  # the reader of a pipe has seen enough
+        sys.stderr.close()
+        raise SystemExit(0) from None
+    except OSError as error:
+        name = f"{error.filename}: " if error.filename else ""
+        stop(REFUSED, f"{name}{(error.strerror or str(error)).lower()}; {_done()}")
+
+
+def _done() -> str:
+    from brewfuncs.xlsx.replace import saved
+
+    files = saved()
+    return f"already saved: {', '.join(files)}" if files else "nothing was changed"
 
 
 def shown(value: Any, unit: str) -> str:

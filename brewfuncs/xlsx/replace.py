@@ -13,11 +13,18 @@ from typing import IO
 
 from brewfuncs.errors import WorkbookError
 
-__all__ = ["lock_owner", "replace_file", "write_new"]
+__all__ = ["lock_owner", "replace_file", "saved", "write_new"]
 
 _STALE_SECONDS = 3600.0
-#: the files that this process has replaced, for whoever has to say what was done when it is interrupted
-replaced: list[str] = []
+_put: list[tuple[str, int]] = []  # the names of the files this process was about to replace, and the new files' numbers
+
+
+def saved() -> list[str]:
+    """The files that this process has replaced, for whoever has to say what was done when it is interrupted.
+
+    The disk is asked: where the interruption comes amid the exchange, nothing else knows whether it was done.
+    """
+    return list(dict.fromkeys(path for path, number in _put if os.path.exists(path) and os.stat(path).st_ino == number))
 
 
 def lock_owner(path: str | os.PathLike[str]) -> str | None:
@@ -50,8 +57,8 @@ def replace_file(
             out.flush()
             os.fsync(out.fileno())
         ready(temporary)
+        _put.append((os.fspath(path), os.stat(temporary).st_ino))
         os.replace(temporary, path)
-        replaced.append(os.fspath(path))
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
