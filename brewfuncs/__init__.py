@@ -134,6 +134,15 @@ else:
         wort_volume_at,
         wort_water_to_add,
     )
+    from .formulas.yeast import (
+        beer_dry_yeast,
+        beer_slurry_cells,
+        beer_slurry_volume,
+        beer_starter_cells,
+        beer_starter_volume,
+        beer_viability,
+        beer_viability_loss,
+    )
 
 __version__ = "0.1.0"
 
@@ -150,6 +159,7 @@ __all__ = [
     "beer_co2",
     "beer_co2_pressure",
     "beer_co2_to_come",
+    "beer_dry_yeast",
     "beer_energy",
     "beer_final",
     "beer_oxygen",
@@ -159,6 +169,12 @@ __all__ = [
     "beer_real_extract",
     "beer_refractometer",
     "beer_residual_co2",
+    "beer_slurry_cells",
+    "beer_slurry_volume",
+    "beer_starter_cells",
+    "beer_starter_volume",
+    "beer_viability",
+    "beer_viability_loss",
     "boil_cooling",
     "boil_evaporation_energy",
     "boil_heat_energy",

@@ -34,10 +34,10 @@ GROUPS = {
     "BOIL": ("Boil", "Water driven off, heat, altitude."),
     "HOP": ("Hops", "Bitterness and aroma."),
     "DMS": ("DMS", "Precursor, boil, cooling."),
-    "MASH": ("Mash", "Heat and water."),
+    "MASH": ("Mash", "Heat, water, pH."),
     "SANI": ("Sanitizer", "Dose, strength, drying, plastics."),
-    "BEER": ("Beer", "Fermentation and package."),
-    "WATER": ("Water", "Density, salts, alkalinity."),
+    "BEER": ("Beer", "Fermentation, yeast, package."),
+    "WATER": ("Water", "Density, salts, alkalinity, acid, chlorine."),
     "UNIT": ("Units", "Conversion."),
     "BREW": ("About functions", "What is wrong with a call, and where a formula comes from."),
 }
@@ -47,12 +47,15 @@ _GROUP_NOTES = {
     "[Where they disagree](../sources.md#where-published-models-disagree) shows by how much.",
     "BOIL": "Boiling wort scalds and boils over: leave head space, and stay with it.",
     "DMS": "The volatility that papers give spans 18 to 75: work out both ends and look at the range.",
-    "MASH": "Pasteurisation units tell how much heat a wort had. They kill no spores, and are no claim of sterility.",
+    "MASH": "Pasteurisation units tell how much heat a wort had. They kill no spores, and are no claim of sterility. "
+    "Acids burn: goggles and gloves, and acid into water.",
     "SANI": "The product's label comes first, with gloves and eye protection. **Chlorine never meets acid**, not even "
     "as rinse water: the gas that forms is poisonous. Answers here check a label's arithmetic; they don't replace it.",
     "BEER": "Closed vessels burst: bottle and pressurise only at a steady final gravity, and within what bottle, keg "
-    "and regulator are rated for.",
-    "WATER": "Slaked lime is caustic: gloves and eye protection, and what its label says.",
+    "and regulator are rated for. Starters and slurry make gas too: cover them loosely.",
+    "WATER": "Acids burn and slaked lime is caustic: gloves and eye protection, acid into water and never the other way "
+    "round, and what the label says. **Acid never meets chlorine**: the gas that forms is poisonous. "
+    "[From tap to mash](../water.md) goes through a whole treatment.",
 }
 
 

@@ -114,6 +114,13 @@ WATER_SALT_MASS(salt [], ion [], concentration [mg/L], volume [L]) -> g
 WATER_SALT_ALKALINITY(salt [], mass [g], volume [L]) -> mg/L
 MASH_MALT_PH(kind [], estimate []=typical) -> pH
 MASH_MALT_BUFFERING(kind [], estimate []=typical) -> meq/kg/pH
+BEER_SLURRY_CELLS(volume [mL], density [billion/mL], viability []) -> billion cells
+BEER_SLURRY_VOLUME(cells [billion cells], density [billion/mL], viability []) -> mL
+BEER_DRY_YEAST(cells [billion cells], cells_per_gram [billion/g], viability []=1) -> g
+BEER_VIABILITY(viability [], loss [], days [d], loss_days [d]=30) ->
+BEER_VIABILITY_LOSS(first [], second [], days [d], loss_days [d]=30) ->
+BEER_STARTER_CELLS(cells [billion cells], volume [L], gravity [SG]=1.037, attenuation []=0.75, estimate []=typical) -> billion cells
+BEER_STARTER_VOLUME(cells [billion cells], wanted [billion cells], gravity [SG]=1.037, attenuation []=0.75, estimate []=typical) -> L
 """  # noqa: E501
 # Names that cells may hold where a name is wanted.
 NAMES = {
@@ -134,6 +141,21 @@ NAMES = {
         "corn sugar",
     ],
     ("WATER_SALT", "ion"): ["Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3"],
+    ("MASH_MALT_PH", "kind"): [
+        "pilsner",
+        "pale",
+        "vienna",
+        "munich",
+        "wheat",
+        "light caramel",
+        "caramel",
+        "dark caramel",
+        "roasted",
+        "acidulated",
+    ],
+    ("MASH_MALT_BUFFERING", "estimate"): ["low", "typical", "high"],
+    ("BEER_STARTER_CELLS", "estimate"): ["low", "typical", "high"],
+    ("BEER_STARTER_VOLUME", "estimate"): ["low", "typical", "high"],
     ("SANI_PLASTIC", "state"): ["contact", "soaked", "rinsed", "dried"],
 }
 SALTS = {
