@@ -53,8 +53,8 @@ _GROUP_NOTES = {
     "as rinse water: the gas that forms is poisonous. Answers here check a label's arithmetic; they don't replace it.",
     "BEER": "Closed vessels burst: bottle and pressurise only at a steady final gravity, and within what bottle, keg "
     "and regulator are rated for. Starters and slurry make gas too: cover them loosely.",
-    "WATER": "Acids burn and slaked lime is caustic: gloves and eye protection, acid into water and never the other way "
-    "round, and what the label says. **Acid never meets chlorine**: the gas that forms is poisonous. "
+    "WATER": "Acids burn and slaked lime is caustic: gloves and eye protection, acid into water, never water into "
+    "acid; the label comes first. **Acid never meets chlorine**: the gas that forms is poisonous. "
     "[From tap to mash](../water.md) goes through a whole treatment.",
 }
 
