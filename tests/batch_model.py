@@ -525,6 +525,49 @@ class Batch:
                 found = total(other["found"][chosen] for other in self.hops)
                 self.put(**{f"hop_{hop['n']}_wanted": max(0.0, hop["grams"] + (aim - found) / each) if each else None})
 
+    def lauter(self) -> None:
+        """What mash and sparge can bring of the malts' extract, against what is assumed."""
+        given, grain = self.given, self["grain_in_kg"]
+        share, how = given["mash_efficiency"], given["mash_sparge"]
+        unknown = self["malts_unknown"]
+        batches = {"one batch": 1, "two batches": 2, "three batches": 3, "four batches": 4}.get(how, 12)
+        bound = one = None
+        if grain and not unknown:
+            whole = total(malt["whole"] for malt in self.weighed if malt["goes"] == "mash")
+            strike, sparge = self["strike_water_in_L"], self["sparge_water_in_L"]
+            stays = (given["mash_absorption"], given["mash_loss"])
+            bound, one = (physics.lautered(whole, grain, strike, sparge, n, *stays) for n in (batches, 1))
+            if bound is None:
+                unknown = "so much grain holds all of the water, or the wort is too strong"
+        stated = bound is not None and (not self["sparge_water_in_L"] or batches < 12)
+        known = bound if how is not None else one
+        over = known is not None and share > known
+        too_much, unsure = over and stated and share > (bound or 0), over and not stated
+        figures = [fixed(100 * share) + " %"]
+        ends = [fixed(100 * end, 1) + " %" for end in (one, bound) if end is not None]
+        if self["malts_unknown"] or not grain:
+            state: Any = ""
+        elif bound is None:
+            state = Said("Look", unknown)
+        elif over and (too_much or unsure):
+            state = Said("Look", *figures, "more than")
+        else:
+            state = Said(*figures, "is assumed", "within it" if how else f"one batch brings {fixed(100 * one)} %")
+        self.put(
+            lauter_bound=bound, lauter_one=one, lauter_most=bound, lauter_unknown=unknown, lauter_state=state,
+            lauter_too_much=int(too_much), lauter_unsure=int(unsure),
+        )  # fmt: skip
+        if not grain:
+            self.rule("lauter", "not used", "No mash")
+        elif unknown:
+            self.rule("lauter", "unknown", unknown)
+        elif too_much:
+            self.rule("lauter", "look here", *figures, "at most", ends[1])
+        elif unsure:
+            self.rule("lauter", "uncertain", *figures, *(ends if how is None else ends[1:]))
+        else:
+            self.rule("lauter", "fine", *figures, ends[0 if how is None else 1])
+
     def put_if(self, unknown: str, **values: Any) -> None:
         """Nothing while what it rests on isn't known."""
         self.named |= dict.fromkeys(values) if self[unknown] else values
@@ -1190,6 +1233,7 @@ class Batch:
         share = given["mash_efficiency"]
         mashed = bool(self["grain_in_kg"])
         self.rule("efficiency", self.looks(not 0.5 <= share <= 0.95, mashed), fixed(100 * share) if mashed else "")
+        self.lauter()
         measured = self["measured_boil_rate_in_L_h"]
         if measured is None:
             hourly = self["boil_rate_used"] / ((self["brewed_preboil_volume"] + given["batch_volume"]) / 2)

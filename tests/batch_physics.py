@@ -145,6 +145,27 @@ def strike_temp(target: float, grain: float, ratio: float) -> float:
     return target + 0.4 / ratio * (target - grain)
 
 
+def lautered(
+    whole_extract: float, grain: float, water: float, sparge: float, batches: int, held: float, left: float
+) -> float | None:
+    """Share of the extract that is run off: all of it dissolved in the mash water, then the rest diluted by each batch
+    of sparge water in turn; what the grain holds, and what is left behind, is wort. None where nothing runs off."""
+    stays = grain * held + left
+    if water <= stays:
+        return None
+    everything = water * RHO + whole_extract
+    volume, _ = of_masses(everything, whole_extract)
+    out = (water - stays) / volume  # as much wort as water beyond what stays
+    in_mash, gained = whole_extract * (1 - out), whole_extract * out
+    mass_in_mash = everything * (1 - out)
+    for _ in range(batches if sparge else 0):
+        mass_in_mash += sparge / batches * RHO
+        volume, _ = of_masses(mass_in_mash, in_mash)
+        out = sparge / batches / volume
+        mass_in_mash, gained, in_mash = mass_in_mash * (1 - out), gained + in_mash * out, in_mash * (1 - out)
+    return gained / whole_extract
+
+
 def pasteur_units(minutes: float, t: float) -> float:
     return minutes * 1.393 ** (t - 60)
 

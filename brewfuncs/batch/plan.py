@@ -248,7 +248,8 @@ class Section:
         return next(item for item in self.inputs if item.key == key)
 
 
-_ANY_TEMP = Between(-10, 110)
+#: how mash is sparged, with how many batches of MASH_LAUTER_EFFICIENCY that is
+SPARGES = {"one batch": 1, "two batches": 2, "three batches": 3, "four batches": 4, "continuous": 12}
 
 SECTIONS: tuple[Section, ...] = (
     Section(
@@ -321,6 +322,9 @@ SECTIONS: tuple[Section, ...] = (
                   "0 where there is no mash-out."),
             Input("absorption", "Held by the grain", "MASH_WATER.absorption", "1 L/kg", ""),
             Input("loss", "Left in the mash tun", "MASH_WATER.left_behind", "0 L", ""),
+            Input("sparge", "Sparged in", tuple(SPARGES), None,
+                  "How the sparge water goes in. Each batch is stirred in and run off; continuous is many small ones. "
+                  "Blank is not known: then one batch and continuous are told."),
         ),
     ),
     Section(

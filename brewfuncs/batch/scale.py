@@ -13,7 +13,7 @@ __all__ = ["not_scaled", "scaled"]
 
 #: the sections that say how a brewery works and nothing of the recipe
 _EQUIPMENT = ("kettle", "chill")
-_EQUIPMENT_INPUTS = ("mash.efficiency", "mash.absorption", "mash.loss", "boil.altitude", "boil.kettle")
+_EQUIPMENT_INPUTS = ("mash.efficiency", "mash.absorption", "mash.loss", "mash.sparge", "boil.altitude", "boil.kettle")
 #: of those sections, what belongs to the recipe all the same
 _OF_THE_RECIPE = ("kettle.topup",)
 

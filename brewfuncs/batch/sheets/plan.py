@@ -201,6 +201,20 @@ def _boil_state() -> str:
     )
 
 
+_ASSUMED = cell(say(percent("mash_efficiency"), " is assumed"))
+
+
+def _lauter_state() -> str:
+    return pick(
+        ('OR(malts_unknown<>"",grain_in_kg=0)', '""'),
+        ('lauter_unknown<>""', look(cell("lauter_unknown"))),
+        ("lauter_too_much=1", look(_ASSUMED, ": more than that")),
+        ("lauter_unsure=1", look(_ASSUMED, ": more than a sparge is sure to bring")),
+        ('mash_sparge=""', say(_ASSUMED, "; one batch brings ", percent("lauter_one"))),
+        otherwise=say(_ASSUMED, ": within it"),
+    )
+
+
 def _kettle_state() -> str:
     return pick(
         ('malts_unknown<>""', '""'),
@@ -331,6 +345,17 @@ def _details(page: Page, block: Block) -> None:
         "batch_volume_unit",
         blank=True,
     )
+    block.result(
+        "lauter_most",
+        "Extract it can bring",
+        "=lauter_bound",
+        units.Share,
+        note="What this grain bill and water can bring to the kettle, all of the malts' extract dissolved and each "
+        "batch stirred in evenly; a strong beer leaves more with the grain. For continuous sparging, or none stated, "
+        "it is that of many small batches; sparging that pushes the wort before it can do better.",
+        blank=True,
+    )
+    block.state("lauter_state", "against what is assumed", "=" + _lauter_state())
     block.result(
         "mashout_units",
         "Pasteurised by the mash-out",

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.plan import SPARGES
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, cell, percent, pick, say
 
@@ -474,6 +475,54 @@ def boil_verdict(minutes: str, dms: str, needed: str) -> str:
     )
 
 
+def _lauter() -> dict[str, tuple[str, str]]:
+    """The bound that mash and sparge water set to the efficiency, and how the one assumed stands against it. Where it
+    isn't stated in how many batches, one batch and continuous sparging are the ends."""
+    given = 'OR(malts_unknown<>"",grain_in_kg=0)'
+    most = max(SPARGES.values())
+
+    def bound(batches: str) -> str:
+        return (
+            f"MASH_LAUTER_EFFICIENCY(malts_mash_kg,malts_extract,strike_water_in_L,sparge_water_in_L,{batches},"
+            "mash_absorption_in_L_kg,mash_loss_in_L)"
+        )
+
+    return {
+        "sparge_batches": (
+            "="
+            + pick(*((f'mash_sparge="{word}"', str(count)) for word, count in SPARGES.items()), otherwise=f"{most}"),
+            "0",
+        ),
+        # batches are stated, or there is no sparge at all: otherwise the bound isn't one
+        "lauter_is_bound": (
+            f'=IF({given},0,IF(sparge_water_in_L=0,1,IF(AND(mash_sparge<>"",sparge_batches<{most}),1,0)))',
+            "0",
+        ),
+        "lauter_bound": (
+            f'=IF({given},"",IF(ISERROR({bound("sparge_batches")}),"",{bound("sparge_batches")}))',
+            "0.0 %",
+        ),
+        "lauter_one": (f'=IF({given},"",IF(ISERROR({bound("1")}),"",{bound("1")}))', "0.0 %"),
+        "lauter_unknown": (
+            "="
+            + pick(
+                ('malts_unknown<>""', "malts_unknown"),
+                (
+                    'AND(grain_in_kg>0,lauter_bound="")',
+                    say("so much grain holds all of the water, or the wort is too strong"),
+                ),
+            ),
+            "General",
+        ),
+        "lauter_too_much": ('=IF(lauter_bound="",0,IF(AND(lauter_is_bound=1,mash_efficiency>lauter_bound),1,0))', "0"),
+        # assumed is more than one batch brings where it isn't stated, or more than many do
+        "lauter_unsure": (
+            '=IF(OR(lauter_bound="",lauter_is_bound=1),0,IF(mash_efficiency>IF(mash_sparge="",lauter_one,lauter_bound),1,0))',
+            "0",
+        ),
+    }
+
+
 def _brewed(workings: Workings) -> None:
     new = "shorter_is_brewed=1"
 
@@ -500,6 +549,7 @@ def _brewed(workings: Workings) -> None:
             ),
         },
     )
+    workings.cells("Mash and sparge: share of the malts' extract that can reach the kettle", _lauter())
     course = Course("brewed_minutes", "evaporation_share")
     workings.cells("DMS of what is brewed (µg/L), and the boil it asks for", course.cells("dms_planned", "boil_needed"))
     workings.cells(

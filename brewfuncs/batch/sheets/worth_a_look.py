@@ -261,6 +261,53 @@ _RULES: tuple[Rule, ...] = (
         when_unused=say("No mash."),
     ),
     Rule(
+        "lauter",
+        "Efficiency and water",
+        "lauter_too_much=1",
+        pick(
+            (
+                "lauter_too_much=1",
+                say(
+                    percent("mash_efficiency"),
+                    " is assumed, and so much water can bring at most ",
+                    percent("lauter_bound", 1),
+                    " of this grain's extract: plan with less. A stronger beer leaves more with the grain.",
+                ),
+            ),
+            (
+                'mash_sparge=""',
+                say(
+                    percent("mash_efficiency"),
+                    " is assumed: one batch of sparge water can bring ",
+                    percent("lauter_one", 1),
+                    " of this grain's extract, many small ones ",
+                    percent("lauter_bound", 1),
+                    ". State how it is sparged.",
+                ),
+            ),
+            otherwise=say(
+                percent("mash_efficiency"),
+                " is assumed: many small batches of sparge water can bring ",
+                percent("lauter_bound", 1),
+                " of this grain's extract. More takes water that pushes the wort before it.",
+            ),
+        ),
+        say(
+            percent("mash_efficiency"),
+            " is assumed, and so much water, ",
+            cell('IF(sparge_water_in_L=0,"without a sparge",IF(mash_sparge="","in one batch","so sparged"))'),
+            ", can bring ",
+            percent('IF(mash_sparge="",lauter_one,lauter_bound)', 1),
+            " of this grain's extract.",
+        ),
+        "Balance of mass and extract; all dissolved, evenly mixed",
+        unused="grain_in_kg=0",
+        when_unused=say("No mash."),
+        unknown='lauter_unknown<>""',
+        when_unknown=say(cell("lauter_unknown"), "."),
+        uncertain="lauter_unsure=1",
+    ),
+    Rule(
         "evaporation",
         "Evaporation",
         f"OR(evaporation_an_hour<{_LOW_EVAPORATION:g},evaporation_an_hour>{_HIGH_EVAPORATION:g})",
