@@ -48,7 +48,7 @@ _GROUP_NOTES = {
     "BOIL": "Boiling wort scalds and boils over: leave head space, and stay with it.",
     "DMS": "The volatility that papers give spans 18 to 75: work out both ends and look at the range.",
     "MASH": "Pasteurisation units tell how much heat a wort had. They kill no spores, and are no claim of sterility. "
-    "Acids burn: goggles and gloves, and acid into water.",
+    "Acids burn: goggles and gloves, and acid into water. [From tap to mash](../water.md) goes to its pH.",
     "SANI": "The product's label comes first, with gloves and eye protection. **Chlorine never meets acid**, not even "
     "as rinse water: the gas that forms is poisonous. Answers here check a label's arithmetic; they don't replace it.",
     "BEER": "Closed vessels burst: bottle and pressurise only at a steady final gravity, and within what bottle, keg "
