@@ -2,69 +2,25 @@
 
 Written from the published formulas (batch_physics.py) and from what the sheets say they do, not from their formulas.
 The plan's inputs are read as the workbook reads them; their units are converted by factors of our own. A value that
-isn't known is None, where the cell is blank. A sentence is the list of the figures that it quotes.
+isn't known is None, where the cell is blank. What the sheets say of it is in batch_words.py.
 """
 
 from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Iterable
-from decimal import ROUND_HALF_UP, Decimal
+from collections.abc import Iterable
 from typing import Any
 
-from brewfuncs.batch.plan import Amount, Plan, input_cells
+from brewfuncs.batch.plan import Plan
 from tests import batch_physics as physics
 from tests.batch_physics import HotSide
+from tests.batch_units import FACTORS, Given, in_unit
+from tests.batch_words import Words, fixed, look
 
 METHODS = ("tinseth", "kinetic", "rager smooth", "rager table")
 BADLY, EASILY = 18, 75  # volatilities of DMS that papers span
 SLOW, FAST = 40, 32.5  # half-lives of its precursor, min
-
-_GALLON, _IMPERIAL, _POUND, _FOOT = 3.785411784, 4.54609, 0.45359237, 0.3048
-#: of each unit, in L, kg, min, K, bar and what is made of them
-FACTORS = {
-    "L": 1, "mL": 1e-3, "hL": 100, "gal": _GALLON, "imp gal": _IMPERIAL, "qt": _GALLON / 4, "pt": _GALLON / 8,
-    "bbl": 31 * _GALLON, "fl oz": _GALLON / 128, "kg": 1, "g": 1e-3, "lb": _POUND, "oz": _POUND / 16, "min": 1, "h": 60,
-    "d": 1440, "gal/h": _GALLON, "imp gal/h": _IMPERIAL, "qt/lb": _GALLON / 4 / _POUND, "ft": _FOOT,
-    "Δ°F": 1 / 1.8, "psi": 0.0689475729, "fl oz/gal": 1000 / 128, "%": 0.01,
-}  # fmt: skip
-#: what isn't a factor
-CURVES: dict[str, Callable[[float], float]] = {
-    "°F": lambda f: (f - 32) / 1.8,
-    "°P": physics.gravity_of,
-    "EBC": lambda ebc: (ebc * 12.7 / 25 + 0.76) / 1.3546,  # a malt's, to °L
-    "SRM": lambda srm: (srm + 0.76) / 1.3546,
-}
-
-
-def converted(number: float, unit: str, base: str) -> float:
-    if unit == base:
-        return number
-    return CURVES[unit](number) if unit in CURVES else number * FACTORS.get(unit, 1) / FACTORS.get(base, 1)
-
-
-class Given:
-    """The plan's inputs by the names of their cells, in base units; a blank is None."""
-
-    def __init__(self, plan: Plan) -> None:
-        self.entries = dict(plan.entries())
-        self.inputs = {name: item for name, (item, _) in input_cells().items()}
-
-    def __getitem__(self, name: str) -> Any:
-        value = self.entries.get(name)
-        if isinstance(value, Amount):
-            return converted(value.number, value.unit, self.inputs[name].quantity.symbol)
-        return None if value == "" else value
-
-    def rows(self, name: str, count: int) -> list[dict[str, Any]]:
-        """Rows of a table, with their numbers from 1 on."""
-        found = []
-        for n in range(1, count + 1):
-            start = f"{name}_{n}_"
-            keys = [key.removeprefix(start) for key in self.entries if key.startswith(start)]
-            found.append({"n": n} | {key: self[start + key] for key in keys})
-        return found
 
 
 def total(values: Iterable[float]) -> float:
@@ -85,31 +41,6 @@ KINDS = (
 )
 
 
-class Said:
-    """A text that says these words and figures, in this order."""
-
-    def __init__(self, *parts: str) -> None:
-        self.parts = parts
-
-    def __repr__(self) -> str:
-        return " ... ".join(self.parts)
-
-    def is_in(self, text: str) -> bool:
-        at = 0
-        for part in self.parts:
-            found = text.find(part, at)
-            if found < 0:
-                return False
-            at = found + len(part)
-        return True
-
-
-def fixed(value: float, decimals: int = 0) -> str:
-    """A figure as a sentence shows it; halves go up."""
-    step = Decimal(1).scaleb(-decimals)
-    return str(Decimal(repr(float(value))).quantize(step, ROUND_HALF_UP))
-
-
 LINALOOL = 35  # times richer in the steam than in the wort: Sander 2015
 
 
@@ -117,35 +48,30 @@ def _name(method: str) -> str:
     return method.replace(" ", "_")
 
 
-class Batch:
+class Batch(Words):
     """What the cells should hold: `named`, in base units."""
 
     def __init__(self, plan: Plan) -> None:
         self.plan, self.given = plan, Given(plan)
         self.named: dict[str, Any] = {}
         self.tables: dict[str, list[list[Any]]] = {}
-        self.says: list[tuple[str, Said]] = []
+        self.says: list[tuple[str, str]] = []
         self.placed: dict[str, Any] = {}
+        self.units()
         self.malts()
         self.wort()
         self.hops_as_found()
         self.boils()
         self.brewed()
         self.answers()
+        self.lauter()
         self.day()
         self.fermentation()
         self.cleaning()
         self.states()
         self.rules()
-        self.more_rules()
         self.shown_again()
         self.charts()
-
-    def __getitem__(self, name: str) -> Any:
-        return self.named[name]
-
-    def put(self, **values: Any) -> None:
-        self.named |= values
 
     # -- fermentables ------------------------------------------------------------------------------------------------
 
@@ -174,7 +100,7 @@ class Batch:
             )
         weighed = [malt for malt in self.all_malts if malt["kilograms"]]
         self.weighed = weighed
-        no_mass = [malt["label"] for malt in self.all_malts if malt["name"] and malt.get("mass") is None]
+        no_mass = [malt["label"] for malt in self.all_malts if malt.get("name") and malt.get("mass") is None]
         unknown = f"{no_mass[0]} has no mass yet" if no_mass else "" if weighed else "No malt yet"
         colorless = [malt["label"] for malt in weighed if malt.get("color") is None]
         silent = [
@@ -542,31 +468,14 @@ class Batch:
         stated = bound is not None and (not self["sparge_water_in_L"] or batches < 12)
         known = bound if how is not None else one
         over = known is not None and share > known
-        too_much, unsure = over and stated and share > (bound or 0), over and not stated
-        figures = [fixed(100 * share) + " %"]
-        ends = [fixed(100 * end, 1) + " %" for end in (one, bound) if end is not None]
-        if self["malts_unknown"] or not grain:
-            state: Any = ""
-        elif bound is None:
-            state = Said("Look", unknown)
-        elif over and (too_much or unsure):
-            state = Said("Look", *figures, "more than")
-        else:
-            state = Said(*figures, "is assumed", "within it" if how else f"one batch brings {fixed(100 * one)} %")
         self.put(
-            lauter_bound=bound, lauter_one=one, lauter_most=bound, lauter_unknown=unknown, lauter_state=state,
-            lauter_too_much=int(too_much), lauter_unsure=int(unsure),
-        )  # fmt: skip
-        if not grain:
-            self.rule("lauter", "not used", "No mash")
-        elif unknown:
-            self.rule("lauter", "unknown", unknown)
-        elif too_much:
-            self.rule("lauter", "look here", *figures, "at most", ends[1])
-        elif unsure:
-            self.rule("lauter", "uncertain", *figures, *(ends if how is None else ends[1:]))
-        else:
-            self.rule("lauter", "fine", *figures, ends[0 if how is None else 1])
+            lauter_bound=bound,
+            lauter_one=one,
+            lauter_most=bound,
+            lauter_unknown=unknown,
+            lauter_too_much=int(over and stated and share > (bound or 0)),
+            lauter_unsure=int(over and not stated),
+        )
 
     def put_if(self, unknown: str, **values: Any) -> None:
         """Nothing while what it rests on isn't known."""
@@ -617,10 +526,6 @@ class Batch:
         )
         return used
 
-    def read(self, when: str, *, both: bool = False) -> bool:
-        taken = [self[f"{when}_{what}_read"] is not None for what in ("volume", "gravity")]
-        return all(taken) if both else any(taken)
-
     def shortest(self) -> None:
         """The shortest boil that readings may lead to, and why no shorter."""
         earliest = max([0.0, *(hop["brewed minutes"] for hop in self.hops if hop["stand"] is None)])
@@ -657,53 +562,9 @@ class Batch:
             },
         )
         floor = max(0.0, self["shortest_boil"] - boiled)
-        self.put(**{f"advice_{stage}": self.advice(stage, reading, wort, (volume, gravity), minutes, needed, floor)})
-
-    def advice(
-        self, stage: str, reading: str, wort: tuple[float, float], then: tuple[float, float], minutes: float,
-        needed: float | None, floor: float,
-    ) -> Any:  # fmt: skip
-        if self["malts_unknown"]:
-            return self["malts_unknown"]
-        if self.read("postboil", both=True):  # a later reading is nearer to what will be
-            return Said("Read again after the boil")
-        if stage == "before" and self.read("midboil"):
-            return Said("Read again in the boil")
-        if stage == "during" and not self.read(reading):
-            return "Nothing read yet."
-        wanted, rate = self["kettle_wanted"], self["boil_rate_used"]
-        if abs(then[1] - wanted) < 0.0015:
-            nothing = "" if self.read(reading) else "Nothing read yet"
-            return Said(nothing, "As wanted: boil", fixed(minutes))
-        more, water = (self.amount(f"{stage}_extract_to_add_in_kg", 2), self.amount(f"{stage}_water_to_add_in_L", 1))
-        if then[1] < wanted:
-            if needed is None:
-                return Said("Too weak, and a covered kettle", more)
-            longer = self.volume(physics.with_water(*wort, -rate * needed / 60)[0], 1)
-            left = self.volume(then[0], 1) + " " + self.unit("batch_volume")
-            if needed - minutes > 30:
-                return Said("Too weak", more, fixed(then[1], 3), fixed(needed - minutes), longer, left)
-            return Said("Boil", fixed(needed - minutes), "min longer", longer, left, more)
-        assert needed is not None
-        shorter = max(needed, floor)
-        if shorter == needed and minutes - shorter >= 3:
-            return Said("Boil", fixed(minutes - shorter), "min less", water)
-        return Said("Too strong", water, "below the", fixed(self["shortest_boil"]), self["shortest_boil_reason"])
-
-    def unit(self, name: str) -> str:
-        """The unit that an input is written in."""
-        return str(self.given.entries[name].unit)
-
-    def volume(self, litres: float, decimals: int) -> str:
-        return fixed(litres / FACTORS[self.unit("batch_volume")], decimals)
-
-    def amount(self, name: str, decimals: int) -> str:
-        """A volume or mass in the plan's unit."""
-        if name.endswith("_L"):
-            return self.volume(self[name] or 0.0, decimals)
-        first = next((malt["n"] for malt in self.all_malts if malt.get("mass") is not None), None)
-        unit = self.unit(f"malt_{first}_mass") if first else "kg"
-        return fixed((self[name] or 0.0) / FACTORS[unit], decimals)
+        longer = None if needed is None else physics.with_water(*wort, -rate * needed / 60)[0]
+        said = self.advice(stage, reading, (volume, gravity), longer, minutes, needed, floor)
+        self.put(**{f"advice_{stage}": said})
 
     def after(self, before: tuple[float, float], after: tuple[float, float], boiled: float) -> None:
         """What came out of the boil, made up and in the fermenter, and what it will become."""
@@ -755,7 +616,7 @@ class Batch:
             measured_cooling=cooling if measured else None,
             reading_state="not both taken yet"
             if change is None
-            else Said("Look")
+            else look("repeat a reading")
             if abs(change) > 0.03
             else "they agree",
         )
@@ -786,19 +647,6 @@ class Batch:
                 del self.named[unused]
             self.put(final_dms=self["day_dms"])
         self.real_bitterness(after, hot, boiled, wort, cooling, chilled, stood)
-
-    def advice_after(self, gravity: float, wanted: float) -> Any:
-        if self["malts_unknown"]:
-            return self["malts_unknown"]
-        if not self["postboil_measured"]:
-            return "Not both read yet: this is the forecast."
-        if abs(gravity - wanted) < 0.0015:
-            return "As wanted: nothing to add."
-        if self.given["water_added"] is not None or self.given["extract_added"] is not None:
-            return Said("Made up to", self.volume(self["made_up_volume"], 1), fixed(self["made_up_gravity"], 3))
-        if gravity > wanted:
-            return Said("Add", self.amount("final_water_to_add_in_L", 1), "of water")
-        return Said("Stir in", self.amount("final_extract_to_add_in_kg", 2), "of dry extract")
 
     def real_bitterness(
         self, after: tuple[float, float], hot: HotSide, boiled: float, wort: float, cooling: float, chilled: float,
@@ -854,8 +702,11 @@ class Batch:
             )
             self.placed[f"schedule_{place}_minutes B"] = hop["label"] + (" (stand)" if stands else "")
             self.placed[f"schedule_{place}_minutes F"] = "" if stands else max(0.0, planned - minutes)
+            self.placed[f"schedule_{place}_mass D"] = self.unit("hops_mass")
         for place in range(len(self.hops) + 1, 13):
-            self.placed[f"schedule_{place}_minutes B"] = ""
+            self.put(**dict.fromkeys(f"schedule_{place}_{what}" for what in ("minutes", "mass", "clock")))
+            for at in "BDF":
+                self.placed[f"schedule_{place}_minutes {at}"] = ""
 
     # -- fermentation ------------------------------------------------------------------------------------------------
 
@@ -887,7 +738,7 @@ class Batch:
                     row["day"],
                     *(given[f"fermentation_{key}"] for key in ("temp", "ramp_day", "end_temp", "per_day")),
                 )
-                self.put(**{f"reading_{row['n']}_set_in_C": temp})
+                self.put(**{f"reading_{row['n']}_set": temp})
             if gravity is not None:
                 readings.append((row.get("day"), gravity, row.get("gravity") is not None))
         dated = [reading for reading in readings if reading[0] is not None]
@@ -935,8 +786,8 @@ class Batch:
             co2_to_come=to_come,
         )
         self.known, self.dated, self.hydrometer_day = known, dated, hydrometer_day
-        wait = math.ceil(days_wanted - max(0, steady))
-        self.put(gravity_steady=self.steadiness(len(readings) > len(dated), wait))
+        self.undated = len(readings) > len(dated)
+        self.put(gravity_steady=self.steadiness())
         rise = abs(given["fermentation_end_temp"] - given["fermentation_temp"]) / given["fermentation_per_day"]
         self.put(ramp_end_day=given["fermentation_ramp_day"] + rise)
         self.package(lowest)
@@ -953,26 +804,12 @@ class Batch:
             return float(given["postboil_brix"])
         return physics.plato(original) * factor if known else None
 
-    def steadiness(self, undated: bool, wait: int) -> Any:
-        if undated:
-            return Said("a reading has no day")
-        if not self.dated:
-            return "No reading yet"
-        if not self.known:
-            return Said("the wort's gravity is missing")
-        if self.hydrometer_day < self["latest_day"]:
-            return Said("read it with a hydrometer")
-        if self["steady_days"] >= self["days_wanted"]:
-            return Said("steady, but high") if (self["co2_to_come"] or 0) > 0.3 else "Steady"
-        if self["steady_days"] > 0 or self["differing_day"] < 0:
-            return Said("read again in", f"{wait} day" + ("s" if wait != 1 else ""))
-        return Said("still falling" if self["differing_gravity"] > self["latest_gravity"] else "readings disagree")
-
     def package(self, lowest: float) -> None:
         given = self.given
         warmest = given["warmest_temp"]
         if warmest is None:
             warmest = max(given["fermentation_temp"], given["fermentation_end_temp"])
+        self.put(warmest_temp_used=warmest)
         residual = physics.residual_co2(warmest, given["boil_altitude"])
         wanted = max(given["package_target"], residual)
         bottles = given["package_kind"] == "bottles"
@@ -985,7 +822,7 @@ class Batch:
             in_all = wanted + self["co2_to_come"]
         pressure = None
         if in_all is not None and in_all <= 5:
-            pressure = physics.co2_pressure(given["package_warmest"], in_all, given["boil_altitude"])
+            pressure = physics.co2_pressure(self.warmest_in_package(), in_all, given["boil_altitude"])
         sugar, bottle = given["package_sugar"], given["package_bottle"]
         in_bottles = bottles and volume is not None
         alcohol = None
@@ -994,14 +831,13 @@ class Batch:
             if bottles:
                 alcohol += physics.priming_alcohol(wanted - residual)
         self.put(
-            warmest_temp_used=warmest,
             package_volume_used=volume,
             residual_co2=residual,
             volumes_wanted=wanted,
             co2_in_all=in_all,
             pressure_warmest_in_bar=pressure,
             pressure_wanted_in_bar=physics.co2_pressure(
-                given["package_warmest"], min(5, wanted), given["boil_altitude"]
+                self.warmest_in_package(), min(5, wanted), given["boil_altitude"]
             ),
             priming_sugar_in_g=physics.priming(volume, wanted - residual, sugar) if in_bottles else None,
             bottle_sugar_in_g=physics.priming(bottle / 1000, wanted - residual, sugar)
@@ -1013,25 +849,7 @@ class Batch:
             else physics.co2_pressure(given["package_temp"], given["package_target"], given["boil_altitude"]),
             alcohol_packaged=alcohol,
         )
-        self.put(package_state=self.verdict(residual, in_all, pressure))
-
-    def verdict(self, residual: float, in_all: float | None, pressure: float | None) -> Any:
-        given = self.given
-        if not self.dated:
-            return Said("take a reading first")
-        if self["gravity_steady"] != "Steady":
-            return self["gravity_steady"]
-        if given["package_target"] < residual:
-            return Said("it holds more already")
-        assert in_all is not None
-        if in_all > 5:
-            return Said("over 5 volumes")
-        assert pressure is not None
-        if given["package_rating"] is None:
-            if in_all > 3:
-                return Said("over 3 volumes")
-            return Said("Ready, if it is made for")
-        return Said("more than it is made for") if pressure > given["package_rating"] else "Ready"
+        self.put(package_state=self.verdict(), package_why=self.why())
 
     # -- cleaning ----------------------------------------------------------------------------------------------------
 
@@ -1057,15 +875,15 @@ class Batch:
                     strength = physics.chlorine_strength(used, volume, share, density)
             if rate is None:
                 unnamed = given[start + "name"] is None and poured is None
-                state: Any = "Not in use" if unnamed else Said("the label's dose is missing")
+                state: Any = "Not in use" if unnamed else look("the label's dose is missing")
             elif by_label is None:
-                state = Said("how much water")
+                state = look("how much water?")
             elif times is None or over is None:
                 state = "Nothing poured yet"
             elif over > 1.001:
-                state = Said("too strong")
+                state = look("too strong, rinse as it says")
             else:
-                state = Said("off the label's dose") if abs(times - 1) > 0.1 else "As the label says"
+                state = look("off the label's dose") if abs(times - 1) > 0.1 else "As the label says"
             self.put(
                 **{
                     f"{kind}_dose_in_mL": by_label,
@@ -1100,164 +918,6 @@ class Batch:
         )
         self.put(film_minutes=minutes if any_rate else None)
 
-    # -- what the sheets say of it -----------------------------------------------------------------------------------
-
-    def states(self) -> None:
-        given, unknown = self.given, self["malts_unknown"]
-        pitched, wanted = self["pitch_gravity_planned"], given["batch_gravity"]
-        if unknown:
-            gravity: Any = unknown
-        elif abs(pitched - wanted) < 0.0015:
-            gravity = "as wanted"
-        else:
-            gravity = Said("Look", "more malt" if pitched < wanted else "less malt")
-        if self["hops_unknown"]:
-            bitter: Any = Said("Look" if self.hops_missing else "", self["hops_unknown"])
-        else:
-            low, high, planned = (self[f"bitterness_{key}"] for key in ("low", "high", "planned"))
-            aim = given["batch_bitterness"]
-            word = ""
-            if aim is not None and abs(planned - aim) > 0.05 * aim:
-                word = "less than wanted" if planned < aim else "more than wanted"
-            bitter = Said("Look" if word else "", word, fixed(low), fixed(high))
-        color = "" if unknown or not self["color_unknown"] else Said("Look", self["color_unknown"])
-        if unknown:
-            water: Any = ""
-        elif not self["grain_in_kg"]:
-            water = Said("no mash")
-        else:
-            strike, unit = self["strike_temp_in_C"], self.temp_unit()
-            water = Said(
-                self.volume(self["strike_water_in_L"], 1),
-                fixed(strike * 1.8 + 32 if unit == "°F" else strike, 1) + " " + unit,
-                self.volume(self["sparge_water_in_L"], 1),
-            )
-        if unknown:
-            dms: Any = ""
-        elif self["precursor_unknown"]:
-            dms = Said("Look", self["precursor_unknown"])
-        else:
-            dms = Said(fixed(self["dms_planned_low"]), fixed(self["dms_planned_high"]), fixed(given["dms_limit"]))
-        verdict = self["boil_verdict"]
-        if verdict == "unknown":
-            boil: Any = "" if unknown else Said("Look", "unknown")
-        else:
-            boil = verdict if verdict == "long enough" else Said("Look", verdict)
-        size, hot = given["kettle_size"], self["hot_preboil_volume_in_L"]
-        if unknown or not size:
-            kettle: Any = ""
-        else:
-            kettle = Said("the kettle holds less") if hot > size else Said("may boil over")
-            kettle = kettle if hot > 0.85 * size else "room enough"
-        new = self["new_verdict"]
-        if given["shorter_time"] > given["boil_time"]:
-            shorter: Any = Said("Look", "longer than the one found")
-        elif new == "unknown":
-            shorter = unknown or Said("Look", self["precursor_unknown"])
-        else:
-            shorter = Said(
-                "" if new.startswith("long") else "Look", "longer than" if new == "longer than needed" else new
-            )
-        self.put(
-            gravity_state=gravity,
-            bitterness_state=bitter,
-            color_state=color,
-            water_state=water,
-            dms_state=dms,
-            boil_state=boil,
-            kettle_state=kettle,
-            shorter_state=shorter,
-        )
-        for side in ("old", "new"):
-            for what in ("dms", "needed"):
-                ends = [self[f"{side}_{what}_{end}"] for end in ("low", "high")]
-                self.put(**{f"{side}_{what}_span": "" if ends[0] is None else Said(fixed(ends[0]), fixed(ends[1]))})
-
-    def temp_unit(self) -> str:
-        house = "°C" if self.plan.system == "metric" else "°F"
-        return self.plan.units.get("mash_temp", house)
-
-    def rules(self) -> None:
-        given = self.given
-        boiled = [hop for hop in self.hops if hop["stand"] is None]
-        needed = [
-            fixed(self[f"boil_needed{end}"]) if self["boil_needed"] is not None else "" for end in ("", "_low", "_high")
-        ]
-        minutes, verdict = self["brewed_minutes"], self["boil_verdict"]
-        if not self.all_malts or (self["malts_unknown"] and not self.weighed):
-            self.rule("boil", "not used", "No malt yet")
-        elif verdict == "unknown":
-            self.rule("boil", "unknown", self["precursor_unknown"])
-        elif verdict == "longer than needed":
-            self.rule("boil", "look here", fixed(minutes), *needed)
-        elif minutes < 15:
-            self.rule("boil", "look here", "Under 15 min")
-        else:
-            state = {"too short": "look here", "uncertain": "uncertain"}.get(verdict, "fine")
-            figures = [self["dms_planned"], self["dms_planned_low"], self["dms_planned_high"], given["dms_limit"]]
-            self.rule("boil", state, fixed(minutes), *map(fixed, figures), *needed)
-        if self["boil_rate_used"] == 0:
-            self.rule("covered", "look here", "Nothing boils off")
-        else:
-            gone = self["evaporated_in_L"]
-            self.rule("covered", "fine", "Open", "" if gone is None else self.volume(gone, 1))
-        long = [hop["label"] for hop in boiled if hop["time"] > given["boil_time"]]
-        self.rule("hop_too_long", self.looks(bool(long), bool(self.hops)), *long[:1])
-        middling = [h for h in boiled if 20 <= h["brewed minutes"] <= 45 and h["brewed minutes"] < self["earliest_hop"]]
-        said = []
-        if middling:
-            more = [fixed(len(middling) - 1)] if len(middling) > 1 else []
-            said = [middling[0]["label"], fixed(middling[0]["brewed minutes"]), *more]
-        self.rule("flavour", self.looks(bool(middling), self["earliest_hop"] > 0), *said)
-        hot = self.hot_side(given["chill_time"], given["chill_cooling"], 0, self["boiling_temp_in_C"])
-        above = min(given["chill_time"], hot.until(80)) + (self["stand_minutes"] if self["stand_at"] > 80 else 0)
-        late = any(hop["brewed minutes"] <= 15 for hop in boiled)
-        self.put(minutes_hot=above)
-        limit = "80 °C" if self.temp_unit() == "°C" else "176 °F"
-        figures = [fixed(above, 0 if above > 5 else 1), limit] if late else []
-        self.rule("slow_chill", self.looks(above > 5, late), *figures)
-        full, size = self["hot_preboil_volume_in_L"], given["kettle_size"]
-        if self["malts_unknown"] or not size:
-            self.rule("kettle_full", "not used", self["malts_unknown"] if size else "isn't stated")
-        else:
-            state = self.looks(full > 0.85 * size)
-            self.rule("kettle_full", state, self.volume(full, 1), fixed(100 * full / size) + " %")
-        pitched, wanted = self["pitch_gravity_planned"], given["batch_gravity"]
-        if self["malts_unknown"]:
-            self.rule("gravity", "unknown", self["malts_unknown"])
-        else:
-            off = abs(pitched - wanted) >= 0.0015
-            self.rule("gravity", self.looks(off), fixed(pitched, 4), fixed(wanted, 4) if off else "")
-        odd = [hop for hop in self.hops if not 0.02 <= hop["alpha"] <= 0.2]
-        self.rule("alpha", self.looks(bool(odd), bool(self.hops)), fixed(len(odd)) if odd else "")
-        share = given["mash_efficiency"]
-        mashed = bool(self["grain_in_kg"])
-        self.rule("efficiency", self.looks(not 0.5 <= share <= 0.95, mashed), fixed(100 * share) if mashed else "")
-        self.lauter()
-        measured = self["measured_boil_rate_in_L_h"]
-        if measured is None:
-            hourly = self["boil_rate_used"] / ((self["brewed_preboil_volume"] + given["batch_volume"]) / 2)
-        else:
-            hourly = measured / ((self["preboil_volume_used"] + self["postboil_volume_used"]) / 2)
-        self.put(evaporation_an_hour=hourly)
-        state = self.looks(not 0.04 <= hourly <= 0.2, self["boil_rate_used"] > 0)
-        how = ["" if measured is None else "was measured"] if state == "look here" else []
-        self.rule("evaporation", state, fixed(100 * hourly, 1) if state != "not used" else "", *how)
-        low, high = self["bitterness_low"], self["bitterness_high"]
-        if not self.hops:
-            self.rule("methods", "not used")
-        elif low is None:
-            self.rule("methods", "unknown", self["hops_unknown"])
-        else:
-            self.rule("methods", self.looks(high > 1.5 * low), fixed(low), fixed(high))
-
-    @staticmethod
-    def looks(look: bool, used: bool = True) -> str:
-        return "not used" if not used else "look here" if look else "fine"
-
-    def rule(self, key: str, state: str, *said: str) -> None:
-        self.put(**{f"look_{key}": state, f"why_{key}": Said(*said)})
-
     # -- what is shown again, asked for or counted -------------------------------------------------------------------
 
     def shown_again(self) -> None:
@@ -1290,69 +950,21 @@ class Batch:
             asks: Any = ""
             for what, word in (("gravity", "sample"), ("volume", "wort")):
                 if given[f"{when}_{what}"] is not None and given[f"{when}_{what}_temp"] is None:
-                    asks = Said("how warm was the", word)
+                    asks = look(f"how warm was the {word}? Without it the {what} isn't used.")
             self.put(**{f"{when}_asks": asks})
         assumed = []
         for malt in self.weighed:
             if malt.get("yield") is None:
-                assumed += [malt["label"], fixed(100 * malt["whole"] / malt["kilograms"]) + " %", malt["kind"]]
+                share = fixed(100 * malt["whole"] / malt["kilograms"])
+                assumed.append(f"{malt['label']}: {share} % extract, as {malt['kind']}")
             elif malt["by itself"]:
                 assumed += [malt["label"], "into the kettle"]
-        self.put(malts_assumed=Said(*assumed) if assumed else "")
+        self.put(malts_assumed="; ".join(assumed))
         if given["batch_date"] is not None:
             start = (given["batch_date"] - datetime.date(1899, 12, 30)).days
             for row in given.rows("reading", 14):
                 day = row.get("day")
                 self.put(**{f"reading_{row['n']}_date": None if day is None else start + day})
-
-    def more_rules(self) -> None:
-        given = self.given
-        for kind in ("acid", "chlorine"):
-            times, over = self[f"{kind}_times"], self[f"{kind}_over"]
-            used = times is not None
-            figures: list[str] = []
-            if used:
-                unit = self.unit(f"cleaning_{kind}_poured")
-                by_label = self[f"{kind}_dose_in_mL"] / 1000 / FACTORS[unit]
-                digits = 2 if by_label < 10 else 1
-                figures = [fixed(by_label * times, digits) + " " + unit, fixed(by_label, digits)]
-            self.rule(f"{kind}_dose", self.looks(used and abs(times - 1) > 0.1, used), *figures)
-            self.rule(f"{kind}_strength", self.looks(used and over > 1.001, used), fixed(over, 2) if used else "")
-        ph = self["acid_ph"]
-        self.rule("acid_ph", self.looks(ph is not None and ph > 3, ph is not None), "" if ph is None else fixed(ph, 2))
-        parts = [row for row in given.rows("part", 8) if row.get("plastic")]
-        acids = ("acid anionic", "phosphoric acid", "iodophor", "peracetic acid")
-        acetal = sum(
-            row["plastic"] in ("acetal", "POM") and row["chemistry"] in acids and row["state"] in ("soaked", "dried")
-            for row in parts
-        )
-        steel = sum(
-            row["plastic"] == "stainless steel" and row["chemistry"] == "chlorine" and row["state"] != "rinsed"
-            for row in parts
-        )
-        bases = ("caustic cleaner", "percarbonate cleaner")
-        caustic = sum(row["plastic"] == "aluminium" and row["chemistry"] in bases for row in parts)
-        for key, count in (("acetal", acetal), ("steel", steel), ("caustic", caustic)):
-            self.rule(key, self.looks(count > 0, bool(parts)), f"{count} of these parts" if count else "")
-        rise = given["fermentation_end_temp"] - given["fermentation_temp"]
-        house = "K" if self.plan.system == "metric" else "Δ°F"
-        unit = self.plan.units.get("fermentation_per_day", house)
-        self.rule("rise", self.looks(rise < 2), fixed(rise / FACTORS.get(unit, 1), 1) + " " + unit)
-        target = given["package_target"]
-        self.rule("high_target", self.looks(given["package_rating"] is None and target > 3), fixed(target, 1))
-        looks = isinstance(self["package_state"], Said) and self["package_state"].parts[0] != "Ready, if it is made for"
-        if not self.dated:
-            self.rule("unfinished", "not used")
-        else:
-            unrated = given["package_rating"] is None
-            self.rule("unfinished", "look here" if looks else "uncertain" if unrated else "fine")
-        rules = [value for name, value in self.named.items() if name.startswith("look_")]
-        self.put(
-            look_count=rules.count("look here"),
-            uncertain_count=rules.count("uncertain"),
-            unknown_count=rules.count("unknown"),
-            failing_count=0,
-        )
 
     # -- charts and the sentences above them -------------------------------------------------------------------------
 
@@ -1406,99 +1018,125 @@ class Batch:
                 ]
                 for side, boil, t in (("old", old, first["boiled"]), ("new", new, first["new"]))
             ]
+        left = (0, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, *(n / 10 for n in range(1, 11)))
+        strong: list[list[Any]] = [[-1.0, 1.0]] * len(left)  # left of the chart's edge, where nothing is known
+        mark: list[list[Any]] = [[-1.0, 1.0]]
         if self["acid_strength"] is not None:
-            f = self["nonvolatile"]
-            left = (0, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, *(n / 10 for n in range(1, 11)))
-            stays = self["water_that_stays"]
-            self.tables["Chart: how many times stronger against the water left, %"] = [
-                [100 * share, physics.dry_factor(f, share)] for share in left
-            ]
-            self.tables["Mark: where this air lets it be"] = [[100 * stays, physics.dry_factor(f, stays)]]
-        ramp_day, temp = given["fermentation_ramp_day"], given["fermentation_temp"]
+            f, stays = self["nonvolatile"], self["water_that_stays"]
+            strong = [[100 * share, physics.dry_factor(f, share)] for share in left]
+            mark = [[100 * stays, physics.dry_factor(f, stays)]]
+        self.tables["Chart: how many times stronger against the water left, %"] = strong
+        self.tables["Mark: where this air lets it be"] = mark
+        self.fermentation_chart()
+        ramp_day, temp, unit = (
+            given["fermentation_ramp_day"],
+            given["fermentation_temp"],
+            self.unit("fermentation_temp"),
+        )
         days = max(14, self["latest_day"], self["ramp_end_day"] + 2)
-        house = "°C" if self.plan.system == "metric" else "°F"
-        unit = self.plan.units.get("fermentation_temp", house)
 
         def set_to(day: float) -> float:
             t = physics.ramp(day, temp, ramp_day, given["fermentation_end_temp"], given["fermentation_per_day"])
-            return t * 1.8 + 32 if unit == "°F" else t
+            return in_unit(t, "°C", unit)
 
         self.tables["Chart: temperature to set"] = [
             [day, set_to(day)] for day in (0, ramp_day, self["ramp_end_day"], days)
         ]
-        self.sentences(first, set_to, unit)
+        self.sentences(first, set_to(0), set_to(1000), unit)
 
-    def sentences(self, first: dict[str, Any] | None, set_to: Callable[[float], float], unit: str) -> None:
-        given = self.given
-        if first is not None and first["stand"] is None:
-            more = [fixed(self[f"first_{name}"], 2) for name in ("tinseth", "kinetic", "rager_smooth")]
-            self.says.append(("Shorter boil", Said("At ", fixed(first["new"]), fixed(first["boiled"]), *more)))
-        if self["precursor_unknown"]:
-            self.says.append(("Shorter boil", Said("Unknown", self["precursor_unknown"])))
-        else:
-            figures = [self["new_dms"], given["shorter_time"], self["new_dms_low"], self["new_dms_high"]]
-            self.says.append(("Shorter boil", Said(*map(fixed, figures))))
-        starts = []
-        for side in ("new", "old"):
-            starts += [self.volume(self[f"{side}_preboil_volume_in_L"], 1)]
-            starts += [fixed(self[f"{side}_preboil_gravity_in_SG"], 3)]
-        self.says.append(("Shorter boil", Said("starts with", *starts)))
-        saved = self.volume(self["water_saved_in_L"], 1)
-        self.says.append(("Shorter boil", Said("Sparge with", saved, *starts[:2])))
-        if not self.known:
-            self.says.append(("Fermentation", Said("No wort yet")))
-        elif not self.dated:
-            self.says.append(("Fermentation", Said("No reading yet", fixed(self["fermenter_gravity_used"], 3))))
-        else:
-            figures = [fixed(self["latest_day"]), fixed(self["latest_gravity"], 3)]
-            figures += [fixed(100 * self["attenuation_now"]) + " %", fixed(self["expected_final_in_SG"], 3)]
-            self.says.append(("Fermentation", Said("On day", *figures)))
-        start, end = set_to(0), set_to(1000)
-        if given["fermentation_end_temp"] == given["fermentation_temp"]:
-            self.says.append(("Fermentation", Said("It stays at", fixed(start, 1) + " " + unit)))
-        else:
-            ends = [fixed(start, 1), fixed(end, 1) + " " + unit, fixed(self["ramp_end_day"])]
-            self.says.append(("Fermentation", Said("From day", fixed(given["fermentation_ramp_day"]), *ends)))
-        strength = self["acid_strength"]
-        told = "Nothing to show" if strength is None else fixed(self["dried_factor"]) + " times as strong"
-        self.says.append(("Cleaning", Said(told)))
-        counts = [f"{self[key]} {word}" for key, word in (("look_count", "of these"), ("uncertain_count", "uncertain"),
-                  ("unknown_count", "unknown")) if self[key] or key == "look_count"]  # fmt: skip
-        self.says.append(("Worth a look", Said(*counts)))
-        for rule in [name for name in self.named if name.startswith("why_")]:
-            self.says.append(("Worth a look", self[rule]))
-        if kettle := self["kettle_fermentables_in_kg"]:
-            first_mass = next(malt["n"] for malt in self.all_malts if malt.get("mass") is not None)
-            mass_unit = self.unit(f"malt_{first_mass}_mass")
-            dissolved = fixed(kettle / FACTORS[mass_unit], 2) + " " + mass_unit
-            self.says.append(("Brew day", Said("Into the kettle before the boil", dissolved)))
-        if not self["hops_unknown"]:
-            ends = [fixed(self[f"final_bitterness_{end}"]) for end in ("low", "high")]
-            self.says.append(("Brew day", Said(*ends, "by four models")))
-        if self["precursor_unknown"]:
-            self.says.append(("Brew day", Said("DMS unknown", self["precursor_unknown"])))
-        else:
-            ends = [fixed(self[f"day_dms_{end}"]) for end in ("low", "high")]
-            self.says.append(("Brew day", Said(*ends, "as papers part")))
+    def fermentation_chart(self) -> None:
+        """The readings, each row without one like the point before it, and the gravity to expect."""
+        point = [0.0, self["fermenter_gravity_used"]] if self.known else [-1.0, 1.0]
+        points = [point]
+        for n in range(1, 15):
+            day, gravity = self.given[f"reading_{n}_day"], self.named.get(f"reading_{n}_used")
+            if day is not None and gravity is not None:
+                point = [day, gravity]
+            points.append(point)
+        self.tables["Chart: gravity"] = points
+        expected = self["expected_final_in_SG"]
+        days = max(14, self["latest_day"], self["ramp_end_day"] + 2)
+        self.tables["Chart: final gravity to expect"] = [
+            [-1.0, 1.0] if expected is None else [day, expected] for day in (0.0, days)
+        ]
 
     def beside(self) -> dict[str, Any]:
         """Cells without a name, by the name of one in their row and their column."""
         found: dict[str, Any] = dict(self.placed)
-        for hop in self.hops:
-            n = hop["n"]
-            for at, m in zip("HIJK", ("tinseth", "kinetic", "rager smooth", "rager table"), strict=True):
-                found[f"new_{n}_mass {at}"] = self[f"new_{n}_{_name(m)}_in_g"]
-            found[f"new_{n}_mass M"] = hop["new grams"] / hop["grams"]
-        original = self["fermenter_gravity_used"]
-        for n in range(1, 15):
-            gravity = self[f"reading_{n}_used"]
-            if gravity is not None and self.known:
-                below = min(gravity, original)
-                found[f"reading_{n}_used K"] = physics.attenuation(original, below)
-                found[f"reading_{n}_used L"] = physics.alcohol(original, below)
+        self.beside_hops(found)
+        self.beside_readings(found)
+        for name in ("water", "strike_water", "sparge_water"):
+            found[f"day_{name} E"] = self.unit("batch_volume")
+        for name in ("strike_temp", "mash_temp", "mashout_temp"):
+            found[f"day_{name} E"] = self.unit("mash_temp")
         for when in ("preboil", "midboil", "postboil"):
             for what in ("volume", "gravity"):
-                read, expected = (self[f"{when}_{what}_{which}"] for which in ("read", "expected"))
-                if read is not None and not self["malts_unknown"] and self[f"{when}_{what}_plan"] is not None:
-                    found[f"{when}_{what}_cold F"] = (read, expected)
+                name = f"{when}_{what}"
+                found[f"{name}_cold E"] = self.unit(name)
+                read, expected = (self[f"{name}_{which}"] for which in ("read", "expected"))
+                if read is not None and not self["malts_unknown"] and self[f"{name}_plan"] is not None:
+                    found[f"{name}_cold F"] = (read, expected)
         return found
+
+    def beside_hops(self, found: dict[str, Any]) -> None:
+        """The table of the shorter boil."""
+        there = {hop["n"]: hop for hop in self.hops}
+        for row in self.given.rows("hop", 12):
+            n, hop = row["n"], there.get(row["n"])
+            start = f"new_{n}_mass"
+            if hop is None:
+                found |= dict.fromkeys((f"{start} {at}" for at in "CDHIJKM"), "")
+                self.put(**dict.fromkeys((f"new_{n}_minutes", start)))
+                found[f"{start} B"] = row.get("name") or ""
+                continue
+            for at, m in zip("HIJK", METHODS, strict=True):
+                found[f"{start} {at}"] = self[f"new_{n}_{_name(m)}_in_g"]
+            found[f"{start} B"] = (hop.get("name") or "") + ("" if hop["stand"] is None else " (stand)")
+            found[f"{start} C"] = hop["time"]
+            found[f"{start} D"] = hop["grams"]
+            found[f"{start} M"] = hop["new grams"] / hop["grams"]
+
+    def beside_readings(self, found: dict[str, Any]) -> None:
+        """What stands in for a reading, what was expected of it, and what readings in the fermenter tell."""
+        given = self.given
+        for kind in ("acid", "chlorine"):
+            poured = given[f"cleaning_{kind}_poured"]
+            self.put(**{f"cleaning_{kind}_poured_used": self[f"{kind}_dose_in_mL"] if poured is None else poured})
+        self.put(fast_ferment_gravity_used=given["fast_ferment_gravity"])
+        for name, base in STAND_INS.items():
+            used = self[f"{name}_used"]
+            stands_in = used is not None and given[name] is None
+            self.put(**{f"{name}_beside": int(stands_in)})
+            found[f"{name} E"] = in_unit(used, base, self.unit(name)) if stands_in else ""
+            found[f"{name} F"] = self.unit(name) if stands_in else ""
+        self.put(boil_for_expected=self["brewed_minutes"], boiled_minutes_expected=self["boil_minutes_now"])
+        self.put(stood_minutes_expected=self["stand_minutes"], stood_temp_expected=self["stand_at"])
+        self.put(chilled_minutes_expected=given["chill_time"], fermenter_volume_expected=self["pitch_volume_now"])
+        stood = self["stand_at"] if given["stood_temp"] is None else given["stood_temp"]
+        self.put(chill_start_temp_expected=stood)
+        for name, base in EXPECTED.items():
+            unit = self.unit(name)
+            expected = in_unit(self[f"{name}_expected"], base, unit)
+            found[f"{name} C"] = expected
+            found[f"{name} F"] = "" if given[name] is None else in_unit(given[name], base, unit) - expected
+        original = self["fermenter_gravity_used"]
+        for n in range(1, 15):
+            gravity = self[f"reading_{n}_used"] if f"reading_{n}_used" in self.named else None
+            seen = gravity is not None and self.known
+            below = min(gravity, original) if seen else 0.0
+            found[f"reading_{n}_used K"] = physics.attenuation(original, below) if seen else ""
+            found[f"reading_{n}_used L"] = physics.alcohol(original, below) if seen else ""
+            if given[f"reading_{n}_day"] is None:
+                self.put(**{f"reading_{n}_set": None, f"reading_{n}_date": None})
+
+
+#: readings with the value beside them that is used while they are blank; base units
+STAND_INS = {
+    "cleaning_acid_poured": "mL", "cleaning_chlorine_poured": "mL", "fast_ferment_gravity": "SG",
+    "fermenter_gravity": "SG", "package_volume": "L", "warmest_temp": "°C",
+}  # fmt: skip
+#: readings of the brew day with what was expected of them
+EXPECTED = {
+    "boil_for": "min", "boiled_minutes": "min", "stood_minutes": "min", "stood_temp": "°C", "chill_start_temp": "°C",
+    "chilled_minutes": "min", "fermenter_volume": "L",
+}  # fmt: skip

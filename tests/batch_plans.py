@@ -11,10 +11,12 @@ import random
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from brewfuncs import units
 from brewfuncs.batch import demo
-from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.plan import SECTIONS, Amount, Plan, find_section
 from tests import batch_physics as physics
 from tests.batch_model import Batch
+from tests.batch_units import known
 
 Tables = dict[str, Any]
 
@@ -281,6 +283,72 @@ def plans() -> Iterator[tuple[str, Plan]]:
     for seed in range(6):
         yield f"drawn {seed}", Plan.of(drawn(seed), measured=True)
     yield from edges()
+    for seed in range(6):
+        tables = drawn(100 + seed)
+        tables["hops"][0]["time"] -= 0.5  # converted there and back, as long as the boil is a hair longer than the boil
+        yield f"in any units {seed}", in_any_units(Plan.of(tables, measured=True), seed)
+    for seed in range(12):
+        yield f"half of it blank {seed}", Plan.of(half_blank(seed), measured=True)
+
+
+def in_any_units(plan: Plan, seed: int) -> Plan:
+    """The same plan, each input in any of the units that its cell takes, blank or not."""
+    pick = random.Random(seed)
+    values, rows, symbols = dict(plan.values), copy.deepcopy(plan.rows), dict(plan.units)
+    for section in SECTIONS:
+        for item in section.inputs:
+            if not item.unit_choices:
+                continue
+            unit = pick.choice([unit for unit in item.unit_choices if known(unit, item.quantity.symbol)])
+            for n in section.numbers:
+                symbols[section.name(item.key, n)] = unit
+            if not section.rows:
+                key = f"{section.key}.{item.key}"
+                values[key] = _in_unit(values.get(key), unit)
+            for row in rows.get(section.key, []) if section.rows else []:
+                row[item.key] = _in_unit(row.get(item.key), unit)
+    return Plan(values, rows, symbols)
+
+
+def _in_unit(value: Any, unit: str) -> Any:
+    return Amount(units.convert(value.number, value.unit, unit), unit) if isinstance(value, Amount) else value
+
+
+#: sections of which some plans have nothing at all
+_WHOLE = ("malts", "hops", "readings", "day", "fermented", "cleaning", "parts", "later")
+
+
+def half_blank(seed: int) -> Tables:
+    """A plan of which any part that may be blank may be blank."""
+    pick = random.Random(seed)
+    tables = drawn(200 + seed)
+    tables["fermented"] = {"fermenter_gravity": "1.0467", "fast_ferment_gravity": "1.0103", "warmest_temp": "21.5 °C",
+                           "package_volume": "19.3 L"}  # fmt: skip
+    tables["later"] = [{"time": pick.randint(0, 20)} for _ in tables["hops"]]
+    tables["parts"] = _any_parts(pick)
+    for section in SECTIONS:
+        content = tables.get(section.key)
+        if content is None:
+            continue
+        if section.key in _WHOLE and pick.random() < 0.15:
+            del tables[section.key]
+            continue
+        for row in content if isinstance(content, list) else [content]:
+            share = pick.choice((0, 0.1, 0.5))
+            for key in list(row):
+                if not section.find(key).required and pick.random() < share:
+                    del row[key]
+    return tables
+
+
+def _any_parts(pick: random.Random) -> list[Tables]:
+    """What parts are made of, what they meet and how: any of it, blanks as well."""
+    section = find_section("parts")
+    keys = ("plastic", "chemistry", "state")
+    return [
+        {"name": f"Part {n}"} | {key: pick.choice(section.find(key).words) for key in keys}
+        for n in range(pick.randint(1, 8))
+    ]
 
 
 #: a plan on which every rule can stand on either side of its limit; numbers in base units

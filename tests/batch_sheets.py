@@ -7,12 +7,12 @@ can be tried. A cell is known by its name, and by its place where it has none.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.plan import SECTIONS, Plan
-from brewfuncs.batch.sheet import Draft
+from brewfuncs.batch.sheet import Draft, suffix
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.places import Place, named_place
 from brewfuncs.xlsx.address import address, parse_address
@@ -42,7 +42,7 @@ def cells_of(package: Package) -> dict[str, Any]:
     return {name: "" if value is None else value for name, value in found.items()}
 
 
-def typed(plan: Plan) -> dict[str, Any]:
+def typed(plan: Plan, places: Mapping[str, Place]) -> dict[str, Any]:
     """What a plan's inputs hold, by the names of their cells, units as well; None is a blank."""
     draft = Draft(plan, None)
     found: dict[str, Any] = {}
@@ -50,6 +50,8 @@ def typed(plan: Plan) -> dict[str, Any]:
         for item in section.inputs:
             names = [section.name(item.key, n) for n in section.numbers]
             unit = draft.unit(names, item) if item.is_number else ""
+            if section.rows and unit and f"{names[0]}_{suffix(item.quantity.symbol)}" not in places:
+                unit = item.quantity.symbol  # a column without room for the converted value
             if unit and item.unit_choices:
                 found[f"{section.name(item.key)}_unit"] = unit
             found |= {name: _as_number(draft.start(name, unit)) for name in names}
@@ -71,11 +73,11 @@ class Sheets:
         package = Package("batch.xlsx", data=new(Plan.empty()))
         self.places = places_of(package)
         self._book = Book(package)
-        self._inputs = typed(Plan.empty())
+        self._inputs = typed(Plan.empty(), self.places)
 
     def type(self, plan: Plan) -> None:
         """Put a plan into the inputs, in place of what was there."""
-        values = typed(plan)
+        values = typed(plan, self.places)
         for name, value in values.items():
             if value != self._inputs[name] and name in self.places:
                 self._book.engine.set_value(*self.places[name], value)

@@ -11,9 +11,10 @@ from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
 from tests import batch_plans
-from tests.batch_model import Batch, Said, converted
+from tests.batch_model import Batch
 from tests.batch_physics import plato
 from tests.batch_sheets import Sheets, cells_of, places_of
+from tests.batch_units import base_of, converted
 
 #: both sides are exact but for rounding; where an integral or a root is taken in steps, it is good for this
 RELATIVE, LEAST = 1e-6, 1e-9
@@ -31,7 +32,6 @@ DAY_UNIT = {
     "day_water": "batch_volume_unit", "day_strike_water": "batch_volume_unit", "day_sparge_water": "batch_volume_unit",
     "day_strike_temp": "mash_temp_unit", "day_mash_temp": "mash_temp_unit", "day_mashout_temp": "mash_temp_unit",
 }  # fmt: skip
-_BASES = {"C": "°C", "L_h": "L/h", "SG": "SG", "EBC": "EBC"}
 
 
 def unit_beside(name: str) -> tuple[str, str]:
@@ -40,13 +40,6 @@ def unit_beside(name: str) -> tuple[str, str]:
     if reading:
         return f"{reading[1]}_unit", {"volume": "L", "gravity": "SG"}[reading[2]]
     return next(((unit, base) for pattern, unit, base in IN_UNIT_OF if pattern.fullmatch(name)), ("", ""))
-
-
-def shown_base(name: str) -> tuple[str, str]:
-    """The name of the cell that shows a result, and the base unit that its name tells."""
-    match = re.fullmatch(r"(.+)_in_([A-Za-z]+(?:_h)?)", name)
-    assert match is not None
-    return match[1], _BASES.get(match[2], match[2])
 
 
 def back(value: float, unit: str, base: str) -> float:
@@ -67,13 +60,27 @@ def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -
                 found = cells.get(f"Workings!{address(top + 2 + n, column)}", "")
                 if value is not None and not alike(title, found, value):
                     yield f"{title}, row {n + 1}, column {column - 1}: {found!r}, by the model {value!r}"
-    texts: dict[str, list[str]] = {}
-    for name, value in cells.items():
-        if "!" in name and isinstance(value, str):
-            texts.setdefault(name.partition("!")[0], []).append(value)
-    for sheet, said in model.says:
-        if not any(said.is_in(text) for text in texts[sheet]):
-            yield f"nothing on the sheet {sheet} says: {said}"
+    yield from _sentences(cells, model)
+
+
+def _sentences(cells: dict[str, Any], model: Batch) -> Iterator[str]:
+    """Lines without a name: each that the model has stands on its sheet, and no other."""
+    for sheet in {sheet for sheet, _ in model.says}:
+        said = {words for on, words in model.says if on == sheet}
+        there = {value for name, value in cells.items() if name.startswith(f"{sheet}!") and isinstance(value, str)}
+        for words in said - there:
+            yield f"nothing on the sheet {sheet} says: {words}"
+        if sheet != "Worth a look":
+            known = said | {value for value in model.named.values() if isinstance(value, str)}
+            known |= {value for value in model.beside().values() if isinstance(value, str)}
+            for words in there - known:
+                if words.count(" ") > 1 and words != TITLE_LINE(model):
+                    yield f"the model doesn't have what the sheet {sheet} says: {words}"
+
+
+def TITLE_LINE(model: Batch) -> str:
+    parts = [model.given.entries.get("batch_brewery"), model.given.entries.get("batch_name")]
+    return " – ".join(str(part) for part in parts if part)
 
 
 #: in this order they stand on Worth a look
@@ -106,6 +113,7 @@ def _ranked(cells: dict[str, Any], model: Batch) -> Iterator[str]:
 def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
     for name, expected in model.items():
         if name not in cells:
+            yield f"no cell is named {name}"
             continue
         found = cells[name]
         unit, base = unit_beside(name)
@@ -114,7 +122,7 @@ def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
         if not alike(name, found, expected):
             yield f"{name}: {found!r}, by the model {expected!r}"
         elif "_in_" in name:
-            shown, base = shown_base(name)
+            shown, base = name.rpartition("_in_")[0], base_of(name)
             unit = cells.get(DAY_UNIT.get(shown, f"{shown}_unit"))
             if shown in cells and unit and isinstance(cells[shown], float):
                 found = back(cells[shown], unit, base)
@@ -133,7 +141,7 @@ def _beside(cells: dict[str, Any], places: dict[str, Place], model: dict[str, An
             unit, base = unit_beside(name)
             read, plan = (onwards(value, cells[unit], base) for value in expected)
             expected = read - plan
-        elif column in "HIJK" and name.startswith("new_") and isinstance(found, float):
+        elif column in "DHIJK" and name.startswith("new_") and isinstance(found, float):
             found = back(found, cells["hops_mass_unit"], "g")
         if not alike(key, found, expected):
             yield f"{sheet}!{column}{row}, beside {name}: {found!r}, by the model {expected!r}"
@@ -144,8 +152,6 @@ def onwards(value: float, unit: str, base: str) -> float:
 
 
 def alike(name: str, found: Any, expected: Any) -> bool:
-    if isinstance(expected, Said):
-        return isinstance(found, str) and expected.is_in(found)
     if expected is None or isinstance(expected, str) or not isinstance(found, (int, float)):
         return bool(found == ("" if expected is None else expected))
     relative = 1e-4 if COARSE.fullmatch(name) else RELATIVE
