@@ -268,6 +268,8 @@ _BITTERNESS = Dimension("bitterness", (Unit("mg/L", aliases=("IBU", "IBUs", "mg/
 _CARBONATION = Dimension(
     "carbonation", (Unit("vol", aliases=("vols", "volumes")), Unit("g/L", 1 / 1.9768, aliases=("g/l",)))
 )
+_CELL_DENSITY = Dimension("cell density", (Unit("billion/mL", aliases=("billion/ml",)),
+                                          Unit("million/mL", 1e-3, aliases=("million/ml",))))  # fmt: skip
 _PER_MINUTE = Dimension("rate", (Unit("/min", aliases=("1/min",)), Unit("/h", 1 / 60, aliases=("1/h",))))
 
 
@@ -394,7 +396,7 @@ PerMinute = Annotated[Any, Quantity(_PER_MINUTE)]
 Number = Annotated[Any, Quantity(_plain("number", ""))]
 PasteurUnits = Annotated[Any, Quantity(_plain("pasteurisation", "PU"))]
 BillionCells = Annotated[Any, Quantity(_plain("yeast", "billion cells"))]
-CellDensity = Annotated[Any, Quantity(_plain("cell density", "billion/mL"))]
+CellDensity = Annotated[Any, Quantity(_CELL_DENSITY)]
 CellsPerGram = Annotated[Any, Quantity(_plain("cells in dry yeast", "billion/g"))]
 PitchRate = Annotated[Any, Quantity(_plain("pitching rate", "million/mL/°P"))]
 KilocaloriePer100Millilitre = Annotated[Any, Quantity(_plain("food energy", "kcal/100 mL"))]
@@ -409,7 +411,7 @@ Anyhow = Annotated[Any, Anything()]
 DIMENSIONS: tuple[Dimension, ...] = (
     _VOLUME, _MASS, _TEMPERATURE, _DIFFERENCE, _TIME, _GRAVITY, _BRIX, _COLOUR, _PRESSURE, _ENERGY, _POWER, _FLOW,
     _LENGTH, _AREA, _WATER_RATIO, _STRENGTH, _ALKALINITY, _HARDNESS, _DOSE_RATE, _CONTENT, _DENSITY, _SHARE,
-    _SHARE_AN_HOUR, _BITTERNESS, _CARBONATION, _PER_MINUTE,
+    _SHARE_AN_HOUR, _BITTERNESS, _CARBONATION, _PER_MINUTE, _CELL_DENSITY,
 )  # fmt: skip
 
 
@@ -535,6 +537,8 @@ def registry() -> Any:
     ureg: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     for name in _CURVED:
         ureg.define(f"{_PINT[name]} = []")
+    ureg.define("million = 1e6 count")
+    ureg.define("billion = 1e9 count")
     ureg.define("vol_CO2 = 1.9768 * gram / liter")
     ureg.define(f"meq_CaCO3 = {AS_CACO3} * milligram")
     for name, factor in (("mmol_CaCO3", 2.0), ("mg_HCO3", 1 / 61.017), ("mg_Ca", 2 / 40.078), ("mg_Mg", 2 / 24.305)):

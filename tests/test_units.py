@@ -54,6 +54,7 @@ PINT = {
     "share": {"": "dimensionless", "%": "percent"},
     "share an hour": {"/h": "1 / hour", "%/h": "percent / hour"},
     "bitterness": {"mg/L": "milligram / liter"},
+    "cell density": {"billion/mL": "gigacount / milliliter", "million/mL": "megacount / milliliter"},
     "rate": {"/min": "1 / minute", "/h": "1 / hour"},
 }  # fmt: skip
 # scales that no general-purpose library has; tested against published values below
@@ -284,6 +285,7 @@ WRITTEN = [
     ("10 %/h", "share an hour", 0.1), ("10 %", "share an hour", 0.1), ("0.1 /h", "share an hour", 0.1),
     ("30 IBU", "bitterness", 30), ("30 mg/L", "bitterness", 30),
     ("2.5 vol", "carbonation", 2.5), ("2.5 volumes", "carbonation", 2.5), ("4.942 g/L", "carbonation", 2.5),
+    ("1200 million/mL", "cell density", 1.2), ("1.2 billion/ml", "cell density", 1.2),
     ("0.1 /min", "rate", 0.1), ("6 /h", "rate", 0.1),
     ("1e3 mL", "volume", 1), ("1.5E-3 hL", "volume", 0.15), ("+5 L", "volume", 5), (".5 L", "volume", 0.5),
     ("5. L", "volume", 5), ("  5 L\t", "volume", 5), ("0005 L", "volume", 5),

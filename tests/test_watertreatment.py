@@ -209,7 +209,9 @@ def test_malts_by_kind_give_a_mash_its_spread() -> None:
     assert 5.8 < high < 5.95
 
 
-@pytest.mark.parametrize(("said", "meant"), [("crystal", "caramel"), ("Pale Ale", "pale"), ("lager", "pilsner")])
+@pytest.mark.parametrize(
+    ("said", "meant"), [("crystal", "caramel"), ("Pale Ale", "pale"), ("lager", "pilsner"), ("Pils", "pilsner")]
+)
 def test_other_words_for_a_kind(said: str, meant: str) -> None:
     assert mash_malt_ph(said) == mash_malt_ph(meant)
     assert mash_malt_buffering(said) == mash_malt_buffering(meant)

@@ -170,8 +170,8 @@ _ENDS = ("low", "typical", "high")
 KINDS = OneOf(
     *_MALTS,
     also={
-        "lager": "pilsner", "pale ale": "pale", "light crystal": "light caramel", "crystal": "caramel",
-        "dark crystal": "dark caramel", "acid": "acidulated",
+        "lager": "pilsner", "pils": "pilsner", "pale ale": "pale", "light crystal": "light caramel",
+        "crystal": "caramel", "dark crystal": "dark caramel", "acid": "acidulated",
     },
 )  # fmt: skip
 _HELP_KIND = "kind of malt; caramel is light to 50 EBC (20 °L), dark from 150 EBC (60 °L)"
