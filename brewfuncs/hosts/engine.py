@@ -17,6 +17,7 @@ from typing import Any
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
+from brewfuncs.hosts.builtins import BUILTINS, EACH, MOST, SLOTS, UNKNOWN, Unknown, element, error
 from brewfuncs.hosts.rewrite import OMITTED_TEXT, Rewriter, engine_name
 from brewfuncs.xlsx.address import Box, address, parse_range
 from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_name, tokenize
@@ -116,6 +117,87 @@ def _engine_error(kind: str) -> CellError:
     return _own_errors.setdefault(kind, CellError(kind, CANNOT.get(kind, f"the engine stopped with {kind}")))
 
 
+# ---------------------------------------------------------------- arrays, element by element
+class _Each:
+    """Calls a function of the engine for each element of the arrays it is given, in a workbook of its own."""
+
+    def __init__(self, config: Any) -> None:
+        self._config = config
+        self._workbook: Any = None
+        self._sheets: dict[object, tuple[Any, int]] = {}  # by the function and its arguments' shapes; rows of formulas
+
+    def __call__(self, name: str, *arguments: Any) -> Any:
+        pattern = SLOTS.get(name, "")
+        single = [
+            not pattern or pattern[i if i < len(pattern) else -2 + (i - len(pattern)) % 2] == "e"
+            for i in range(len(arguments))
+        ]
+        blocks = [given for given, each in zip(arguments, single, strict=True) if each and isinstance(given, list)]
+        height = max((len(block) for block in blocks), default=1)
+        width = max((len(block[0]) for block in blocks), default=1)
+        whole = [
+            given if isinstance(given, list) else [[given]]
+            for given, each in zip(arguments, single, strict=True)
+            if not each
+        ]
+        if height * width > MOST or sum(len(block) * len(block[0]) for block in whole) > MOST:
+            return error(UNKNOWN)
+        if name in ("SUMIF", "AVERAGEIF") and len({(len(block), len(block[0])) for block in whole}) > 1:
+            return error(UNKNOWN)  # the sum range takes the size of the other
+        elements = [
+            [element(given, row, column) for given, each in zip(arguments, single, strict=True) if each]
+            for row in range(height)
+            for column in range(width)
+        ]
+        found = self._worked_out(name, single, whole, elements)
+        rows = [found[start : start + width] for start in range(0, len(found), width)]
+        return rows if blocks else rows[0][0]
+
+    def _worked_out(self, name: str, single: list[bool], whole: list[Any], elements: list[list[Any]]) -> list[Any]:
+        import formualizer
+
+        if self._workbook is None:
+            self._workbook = formualizer.Workbook(config=self._config)
+            self._workbook.set_temporal_egress("serial")
+        shapes = tuple((len(block), len(block[0])) for block in whole)
+        key = (name, tuple(single), shapes)
+        sheet, ready = self._sheets.get(key, (None, 0))
+        if sheet is None:
+            title = f"S{len(self._sheets)}"
+            self._workbook.add_sheet(title)
+            sheet = self._workbook.sheet(title)
+        count = sum(single)
+        left = 1 + count + 1  # the elements, what comes of them, the ranges
+        texts, names = [], [address(1, column).rstrip("1") for column in range(1, count + 1)]
+        for (rows, columns), block in zip(shapes, whole, strict=True):
+            sheet.set_values_batch(1, left, rows, columns, [[_given(cell) for cell in row] for row in block])
+            box = Box(1, left, rows, left + columns - 1)
+            texts.append(str(box))
+            left += columns
+        waiting, ranges = iter(names), iter(texts)
+        call = ",".join(next(waiting) + "#" if each else next(ranges) for each in single)
+        height = len(elements)
+        sheet.set_values_batch(1, 1, height, count, [[_given(cell) for cell in row] for row in elements])
+        if height > ready:
+            formulas = [[f"={name}({call.replace('#', str(row))})"] for row in range(ready + 1, height + 1)]
+            sheet.set_formulas_batch(ready + 1, count + 1, height - ready, 1, formulas)
+        self._sheets[key] = sheet, max(ready, height)
+        self._workbook.evaluate_all()
+        column = sheet.get_values(formualizer.RangeAddress(sheet.name, 1, count + 1, height, count + 1))
+        return [0.0 if row[0] is None else row[0] for row in column]
+
+
+def _given(value: Any) -> Any:
+    """A value that came from the engine, to be put into a cell."""
+    import formualizer
+
+    if value is None:
+        return formualizer.LiteralValue.empty()
+    if isinstance(value, dict):
+        return formualizer.LiteralValue.error(str(value.get("kind")), None)
+    return value
+
+
 # ---------------------------------------------------------------- a workbook in the engine
 class Calculation:
     """A workbook loaded into the engine: calculate it, change it, ask why."""
@@ -143,6 +225,7 @@ class Calculation:
         self._named = {sheet: engine_name(sheet) for sheet in sheets}
         self._meant = {name: sheet for sheet, name in self._named.items()}
         self.failures: list[BrewError] = []
+        self.unknown = False  # whether a function didn't know what is right, in the last calculation
         self._interrupt: BaseException | None = None
         with self._engine():
             if data is None:
@@ -160,6 +243,9 @@ class Calculation:
             call = partial(type(self)._call, weakref.proxy(self))
             for function in catalogue().values():
                 self._workbook.register_function(function.name, partial(call, function))
+            for name, builtin in BUILTINS.items():
+                self._workbook.register_function(name, builtin, allow_override_builtin=True)
+            self._workbook.register_function(EACH, _Each(config))
 
     @contextmanager
     def _engine(self) -> Iterator[None]:
@@ -205,7 +291,9 @@ class Calculation:
         """Work out all that isn't up to date."""
         with self._engine():
             self.failures.clear()
+            before = Unknown.count
             self._run(self._workbook.evaluate_all)
+            self.unknown = Unknown.count > before
 
     def _run(self, action: Callable[..., Any], *arguments: Any) -> Any:
         """Call the engine; its own exceptions become ours."""
@@ -266,6 +354,14 @@ class Calculation:
             except BadInput:
                 return None
         return {spot: _value(first) if spot == (row, column) else self.value(sheet, *spot) for spot in spots}
+
+    def is_unknown(self, sheet: str, row: int, column: int) -> bool:
+        """Whether a formula hides from itself that it rests on what isn't known, as IFERROR does: it is worked out."""
+        formula = self.formula(sheet, row, column)
+        before = Unknown.count
+        if formula:
+            self.trial(sheet, row, column, formula, ())
+        return Unknown.count > before
 
     def extent(self, sheet: str, row: int, column: int) -> Box | None:
         """The cells that a formula's array fills, where it fills more than its own."""

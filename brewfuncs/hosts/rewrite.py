@@ -6,10 +6,14 @@ tables nor names that are formulas, so this is done here, in memory only: a file
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
+from brewfuncs.hosts.builtins import BUILTINS
+from brewfuncs.hosts.shapes import SINGLE, reshaped
 from brewfuncs.xlsx.address import column_letters
 from brewfuncs.xlsx.formula import (
     MAX_FORMULA,
@@ -24,6 +28,7 @@ from brewfuncs.xlsx.formula import (
     sheet_name,
     shift,
     tokenize,
+    whole_range,
     words,
 )
 from brewfuncs.xlsx.package import DefinedName, Table
@@ -51,23 +56,6 @@ _SPILLING = words(
     INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
     CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN IF IFERROR SWITCH"""
 )
-#: take single values only: in a formula of one cell a range given to them stands for its cell in the same row or column
-_SCALAR = words(
-    """ABS ACOS ACOSH ACOT ACOTH ARABIC ASIN ASINH ATAN ATAN2 ATANH BASE CEILING CEILING.MATH CEILING.PRECISE COMBIN
-    COMBINA COS COSH COT COTH CSC CSCH DECIMAL DEGREES EVEN EXP FACT FLOOR FLOOR.MATH FLOOR.PRECISE INT ISO.CEILING LN
-    LOG LOG10 MOD ODD POWER RADIANS ROMAN ROUND ROUNDDOWN ROUNDUP SEC SECH SIGN SIN SINH SQRT TAN TANH TRUNC
-    CHAR CLEAN CODE CONCATENATE DOLLAR EXACT FIND FINDB FIXED LEFT LEFTB LEN LENB LOWER MID MIDB NUMBERVALUE PROPER
-    REPLACE REPT RIGHT RIGHTB SEARCH SEARCHB SUBSTITUTE TEXT TRIM UNICHAR UNICODE UPPER VALUE
-    DATE DATEDIF DATEVALUE DAY DAYS DAYS360 HOUR ISOWEEKNUM MINUTE MONTH SECOND TIME TIMEVALUE WEEKDAY YEAR
-    ERROR.TYPE ISBLANK ISERR ISERROR ISLOGICAL ISNA ISNONTEXT ISNUMBER ISTEXT NOT
-    DB DDB FV IPMT ISPMT NPER PDURATION PMT PPMT PV RATE RRI SLN SYD VDB
-    BETA.DIST BETA.INV BETADIST BETAINV BINOM.DIST BINOM.INV BINOMDIST CHIDIST CHIINV CHISQ.DIST CHISQ.DIST.RT CHISQ.INV
-    CHISQ.INV.RT CONFIDENCE CONFIDENCE.NORM CONFIDENCE.T CRITBINOM EXPON.DIST EXPONDIST F.DIST F.DIST.RT F.INV F.INV.RT
-    FDIST FINV FISHER FISHERINV GAMMA GAMMA.DIST GAMMA.INV GAMMADIST GAMMAINV GAMMALN GAMMALN.PRECISE GAUSS
-    HYPGEOM.DIST HYPGEOMDIST LOGINV LOGNORM.DIST LOGNORM.INV LOGNORMDIST NEGBINOM.DIST NEGBINOMDIST NORM.DIST NORM.INV
-    NORM.S.DIST NORM.S.INV NORMDIST NORMINV NORMSDIST NORMSINV PERMUT PERMUTATIONA PHI POISSON POISSON.DIST STANDARDIZE
-    T.DIST T.DIST.2T T.DIST.RT T.INV T.INV.2T TDIST TINV WEIBULL WEIBULL.DIST"""
-)
 #: that the engine works out as spreadsheet programs do, in all that tests and foreign workbooks have shown
 COMMON = words(
     """ABS AND AVERAGE CHOOSE COLUMN COLUMNS CONCAT CONCATENATE COUNT COUNTA COUNTBLANK COUNTIF COUNTIFS DATE DAY EXACT
@@ -91,10 +79,12 @@ DIFFERING = words(
     TAKE TBILLEQ TBILLPRICE TBILLYIELD TDIST TEXTAFTER TEXTBEFORE TEXTSPLIT TIME TIMEVALUE TINV TREND TTEST VALUETOTEXT
     VDB VSTACK WEEKNUM WORKDAY WORKDAY.INTL XIRR XNPV YEARFRAC YIELD Z.TEST ZTEST"""
 )
-#: that pass over hidden rows, of which the engine knows nothing
-_HIDDEN = words("AGGREGATE SUBTOTAL")
 #: with more arguments than these they search in ways of their own
 _SEARCHES = {"XLOOKUP": 4, "XMATCH": 2}
+#: take errors for data
+_HIDING = words(
+    "IFERROR IFNA ISERROR ISERR ISNA ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ERROR.TYPE COUNT COUNTA TYPE MATCH"
+)
 #: give another value at every calculation; TODAY doesn't count, since it stays for a day
 VOLATILE = frozenset(("NOW", "RAND", "RANDBETWEEN", "RANDARRAY"))
 
@@ -113,6 +103,7 @@ class Profile:
     may_spill: bool
     volatile: bool
     timed: bool  # depends on the clock or on chance, so that its stored value proves nothing
+    hides: bool  # may take an error for one of its data, and that error come from a function that doesn't know
     differing: str  # a function in it that the engine is known to work out otherwise at times; "" for none
 
 
@@ -135,7 +126,9 @@ class Rewriter:
     tables: Iterable[Table]
     names: Iterable[DefinedName]
     sheets: Collection[str]
-    hidden_rows: bool = False
+    #: the rows of each sheet that SUBTOTAL passes over: those that a filter hides, and all that are hidden
+    filtered_rows: Mapping[str, Collection[int]] = field(default_factory=dict)
+    hidden_rows: Mapping[str, Collection[int]] = field(default_factory=dict)
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
     _taken: int = field(init=False, default=0)
@@ -171,20 +164,21 @@ class Rewriter:
         """What the engine needs to be told about a formula, and about all others of the same `template`."""
         called: set[str] = set()
         try:
-            new = self._translate(formula, sheet, 1, 1, ordinary, called, trial=True)
+            new = self._reshaped(self._translate(formula, sheet, 1, 1, ordinary, called, trial=True), sheet, ordinary)
         except Untranslatable:
             new = ""
         return Profile(
             frozenset(called),
-            rewrite=new != formula,
+            rewrite=new != formula or bool(self.hidden_rows and "SUBTOTAL" in called),
             may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
             volatile=not VOLATILE.isdisjoint(called),
             timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
+            hides=not _HIDING.isdisjoint(called) and (new != formula or not BUILTINS.keys().isdisjoint(called)),
             differing=self._differing(formula, called),
         )
 
     def _differing(self, formula: str, called: set[str]) -> str:
-        known = called & (DIFFERING | _HIDDEN if self.hidden_rows else DIFFERING)
+        known = called & DIFFERING - BUILTINS.keys()
         if known:
             return min(known)
         counts: list[tuple[str, int]] = []
@@ -218,7 +212,29 @@ class Rewriter:
 
         `ordinary` is a formula that fills one cell, where a range stands for its cell in the same row or column.
         """
-        return self._translate(formula, sheet, row, column, ordinary, set())
+        return self._reshaped(self._translate(formula, sheet, row, column, ordinary, set()), sheet, ordinary)
+
+    def _reshaped(self, formula: str, sheet: str, ordinary: bool) -> str:
+        if self.hidden_rows and "SUBTOTAL(" in formula.upper():
+            return reshaped(formula, self.functions, _ARRAY_CONTEXT, ordinary, partial(self._shown, sheet))
+        return reshaped(formula, self.functions, _ARRAY_CONTEXT, ordinary)
+
+    def _shown(self, sheet: str, function: int, reference: str) -> list[str]:
+        """The parts of a range that SUBTOTAL takes; above 100 it passes over rows hidden by hand, too."""
+        place, mark, cells = reference.rpartition("!")
+        box = whole_range(cells)
+        hidden = self.hidden_rows if function > 100 else self.filtered_rows
+        name = sheet_name(place) if mark else sheet
+        rows = hidden.get(name.casefold(), ())
+        edges = [box.top - 1, *sorted(row for row in rows if box.top <= row <= box.bottom), box.bottom + 1]
+        if len(edges) == 2:
+            return [reference]
+        left, right = column_letters(box.left), column_letters(box.right)
+        return [
+            f"{place}{mark}{left}{above + 1}:{right}{below - 1}"
+            for above, below in itertools.pairwise(edges)
+            if above + 1 < below
+        ]
 
     def _translate(
         self,
@@ -283,12 +299,8 @@ class Rewriter:
                     meant = meant if _SIMPLE_NAME.fullmatch(meant) else f"({meant})"
                 if kind == "name" and meant == text and (found := self.name(text, sheet)) and is_range(found.text):
                     meant = found.text
-                if is_range(meant):
-                    innermost = next((call.name for call in reversed(calls) if call.name), "")
-                    if ordinary and self._intersects(tokens, index, prefix, calls):
-                        out.append("@")
-                    elif innermost in _SCALAR and not any(call.ours for call in calls):
-                        raise Untranslatable(f"{innermost} is given several cells at once")
+                if is_range(meant) and ordinary and self._intersects(tokens, index, prefix, calls):
+                    out.append("@")
                 out.append(meant)
             else:
                 out.append(prefix + text)
@@ -319,7 +331,7 @@ class Rewriter:
         if plain == "SINGLE":
             out.append("@(")
         elif plain != "ANCHORARRAY":
-            out.append(prefix + (plain + "(" if ours else text))
+            out.append(prefix + (plain + "(" if ours or plain in BUILTINS else text))
 
     def _intersects(self, tokens: Sequence[Token], index: int, prefix: str, calls: list[_Call]) -> bool:
         """Whether a range stands for one of its cells: an operand, or all there is, in a formula of one cell."""
@@ -332,7 +344,7 @@ class Rewriter:
             return True
         if any(token and token.kind == "op" and token.text in ("@", "#", ":") for token in (before, after)):
             return False
-        if calls and calls[-1].name in _SCALAR:
+        if calls and calls[-1].name in SINGLE:
             return True
         return any(token is not None and token.kind == "op" for token in (before, after))
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
+from brewfuncs.hosts.builtins import BUILTINS, UNKNOWN
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
 from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.workbook.places import Place, within
@@ -41,6 +42,7 @@ class _Plan(NamedTuple):
     may_spill: bool
     volatile: bool
     timed: bool
+    hides: bool
     differing: str
     common: bool
     ours: bool
@@ -55,8 +57,8 @@ class Book:
         self.package = package
         self.inputs: dict[Place, Value] = {}
         self.functions = catalogue()
-        hidden = any(sheet.has_hidden_rows for sheet in package.sheets)
-        self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts, hidden)
+        hidden, filtered = _hidden_rows(package)
+        self.rewriter = Rewriter(self.functions, package.tables, package.names, package.sheet_parts, filtered, hidden)
         self.reader = Reader(self.rewriter, package.sheet_parts)
         self.kept: dict[Place, str] = {}
         self.unknown: dict[Place, list[str]] = {}
@@ -74,6 +76,7 @@ class Book:
         self.members: set[Place] = set()  # cells that an array fills and that some programs mark as formulas, too
         self.fixed: dict[Place, list[list[Value]]] = {}  # arrays whose range is larger or smaller than their result
         self._may_spill: list[Place] = []
+        self._hiding: list[Place] = []  # formulas that may hide an error of a function that doesn't know
         self.arrays: list[Place] = []
         self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
         self._prepare()
@@ -112,8 +115,9 @@ class Book:
                 profile.may_spill,
                 profile.volatile,
                 profile.timed,
+                profile.hides,
                 profile.differing,
-                profile.functions <= COMMON,
+                profile.functions <= COMMON | BUILTINS.keys(),
                 ours,
                 tuple(sorted(name for name in profile.functions if not knows(name))),
             )
@@ -230,6 +234,8 @@ class Book:
             if not ordinary:
                 self.arrays.append(place)
                 blanks.update(spot for spot in cell.box.cells() if spot != (row, column))
+            if plan.hides:
+                self._hiding.append(place)
             if plan.volatile:
                 self.volatile.append(place)
             if plan.ours:
@@ -300,7 +306,7 @@ class Book:
                 self._drop_unreadable(error)
                 self._load_again()
                 continue
-            if not (self._tame_spills() | self._fit_arrays() | self._give_up()):
+            if not (self._tame_spills() | self._fit_arrays() | self._give_up() | self._uncover()):
                 return
         raise WorkbookError(f"{self.package.name} can't be recalculated: its formulas don't settle")
 
@@ -381,6 +387,15 @@ class Book:
             self._load_again()
         return True
 
+    def _uncover(self) -> bool:
+        """Keep the formulas that hide an answer that isn't known, as IFERROR(MROUND(2.5,0.2),0) does."""
+        if not self.engine.unknown:
+            return False
+        found = [place for place in self._hiding if not self.stands(place) and self.engine.is_unknown(*place)]
+        for place in found:
+            self.give_in(place, CANNOT[UNKNOWN])
+        return bool(found)
+
     def _load_again(self) -> None:
         self._load()
         for place, value in self.inputs.items():
@@ -445,6 +460,19 @@ class Book:
                 old = cell.box
                 new = self.engine.extent(*place) or Box(cell.row, cell.column, cell.row, cell.column)
                 yield place, old, new if cell.dynamic else old
+
+
+def _hidden_rows(package: Package) -> tuple[dict[str, list[int]], dict[str, list[int]]]:
+    """The hidden rows of each sheet, by its name in small letters, and those of them that a filter hides."""
+    hidden, filtered = {}, {}
+    for sheet in package.sheets:
+        if sheet.hidden_rows:
+            boxes = [*sheet.filtered, *(t.box for t in package.tables if t.sheet == sheet.name and t.filtered)]
+            hidden[sheet.name.casefold()] = sheet.hidden_rows
+            filtered[sheet.name.casefold()] = [
+                row for row in sheet.hidden_rows if any(box.top <= row <= box.bottom for box in boxes)
+            ]
+    return hidden, filtered
 
 
 def _fitted(rows: list[list[Value]], box: Box) -> list[list[Value]]:

@@ -90,6 +90,7 @@ class Table:
     columns: tuple[str, ...]
     header_rows: int
     totals_rows: int
+    filtered: bool = False
 
 
 @dataclass(frozen=True)
@@ -376,6 +377,7 @@ class Package:
                         columns,
                         integer(root.get("headerRowCount"), 1),
                         integer(root.get("totalsRowCount"), 0),
+                        any(True for _ in find_all(root, "filterColumn")),
                     )
                 )
         return found

@@ -34,6 +34,10 @@ if TYPE_CHECKING:
     from brewfuncs.xlsx.package import Package
 
 
+_HIDDEN = re.compile(rb'<row (?=[^<>]*\bhidden="(?:1|true)")[^<>]*?\br="([0-9]+)"')
+_FILTER = re.compile(rb'<autoFilter [^<>]*\bref="([A-Z0-9:]+)"')
+
+
 class FormulaCell(NamedTuple):
     """A cell that holds a formula, and where its element stands in `Sheet.data`."""
 
@@ -292,8 +296,15 @@ class Sheet:
                 yield *match.span(), b'<c r="%s%s">%s</c>' % (match[1], match[2], number)
 
     @cached_property
-    def has_hidden_rows(self) -> bool:
-        return re.search(rb'<row [^<>]*\bhidden="(?:1|true)"', self.data) is not None
+    def hidden_rows(self) -> list[int]:
+        return [int(match[1]) for match in _HIDDEN.finditer(self.data, self._first, self._last)]
+
+    @cached_property
+    def filtered(self) -> list[Box]:
+        """The ranges of the sheet's own filters, where a filter is set; those of tables stand with them."""
+        after = self.data[self._last :].partition(b"<customSheetViews")[0]
+        found = _FILTER.search(after)
+        return [parse_range(found[1].decode())] if found and b"<filterColumn" in after else []
 
     @cached_property
     def used(self) -> tuple[int, int]:
