@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from brewfuncs.hosts.builtins import BUILTINS
+from brewfuncs.hosts.builtins.declare import OMITTED_TEXT
 from brewfuncs.hosts.shapes import SINGLE, reshaped
 from brewfuncs.xlsx.address import column_letters
 from brewfuncs.xlsx.formula import (
@@ -33,8 +34,6 @@ from brewfuncs.xlsx.formula import (
 )
 from brewfuncs.xlsx.package import DefinedName, Table
 
-#: stands for an argument left out, `F(1,,3)`; the engine alone would deliver 0 (nobody types this character)
-OMITTED_TEXT = "\ue000"
 _MAX_DEPTH, _MAX_NAMES = 20, 500  # how deep names may refer to names, and how many one formula may take
 #: give one value however large the range they are given
 _AGGREGATES = words(
@@ -111,7 +110,7 @@ class Profile:
 class _Call:
     name: str  # plain; "" for a bare parenthesis
     ours: bool
-    wants_argument: bool  # right after ( or , of a function of ours
+    wants_argument: bool  # right after ( or , of a function that is told which arguments were left out
     hash_after: bool = False  # ANCHORARRAY(x): x#
 
 
@@ -287,7 +286,7 @@ class Rewriter:
                     out.append(text)
             elif kind == "sep":
                 if call:
-                    call.wants_argument = call.ours
+                    call.wants_argument = call.ours or call.name in BUILTINS
                 out.append(text)
             elif kind in ("ref", "table", "name"):
                 meant = self._operand(kind, text, prefix, sheet, row, column, trial)
@@ -327,7 +326,7 @@ class Rewriter:
         ours = plain in self.functions
         following = next((token for token in tokens[index + 1 :] if token.kind != "space"), None)
         empty = following is None or following.kind == "close"
-        calls.append(_Call(plain, ours, ours and not empty, hash_after=plain == "ANCHORARRAY"))
+        calls.append(_Call(plain, ours, (ours or plain in BUILTINS) and not empty, hash_after=plain == "ANCHORARRAY"))
         if plain == "SINGLE":
             out.append("@(")
         elif plain != "ANCHORARRAY":

@@ -11,7 +11,8 @@ from collections.abc import Callable, Collection
 from typing import NamedTuple
 
 from brewfuncs.errors import BrewError
-from brewfuncs.hosts.builtins import BUILTINS, DIGITS, EACH, LINES, LOOKUP, NUMBERS, OPERATORS, SLOTS
+from brewfuncs.hosts.builtins import BUILTINS
+from brewfuncs.hosts.builtins.operators import DIGITS, EACH, LINES, LOOKUP, NUMBERS, OPERATORS, SLOTS
 from brewfuncs.xlsx.formula import Token, Untranslatable, plain_name, tokenize, whole_range, words
 
 _MOST_PARTS = 250
