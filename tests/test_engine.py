@@ -17,9 +17,9 @@ import pytest
 from brewfuncs import cells
 from brewfuncs.errors import BadInput, BrewError, CellError, NotListed, OutOfRange
 from brewfuncs.hosts import engine
-from brewfuncs.hosts.builtins.declare import OMITTED_TEXT
 from brewfuncs.hosts.engine import Calculation, evaluate, knows
 from brewfuncs.hosts.rewrite import Rewriter, table_reference
+from brewfuncs.hosts.standard.declare import OMITTED_TEXT
 from brewfuncs.xlsx.address import Box
 from brewfuncs.xlsx.formula import Untranslatable, shift, tokenize
 from brewfuncs.xlsx.package import DefinedName, Table

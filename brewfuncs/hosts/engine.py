@@ -17,10 +17,10 @@ from typing import Any
 from brewfuncs import cells
 from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
-from brewfuncs.hosts.builtins import BUILTINS
-from brewfuncs.hosts.builtins.declare import MOST, OMITTED_TEXT, UNKNOWN, Unknown, element, error
-from brewfuncs.hosts.builtins.operators import EACH, SLOTS
 from brewfuncs.hosts.rewrite import Rewriter, engine_name
+from brewfuncs.hosts.standard import BUILTINS
+from brewfuncs.hosts.standard.declare import MOST, OMITTED_TEXT, UNKNOWN, Unknown, element, error
+from brewfuncs.hosts.standard.operators import EACH, SLOTS
 from brewfuncs.xlsx.address import Box, address, parse_range
 from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_name, tokenize
 from brewfuncs.xlsx.package import Iteration

@@ -12,9 +12,9 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from brewfuncs.hosts.builtins import BUILTINS
-from brewfuncs.hosts.builtins.declare import OMITTED_TEXT
 from brewfuncs.hosts.shapes import SINGLE, reshaped
+from brewfuncs.hosts.standard import BUILTINS
+from brewfuncs.hosts.standard.declare import OMITTED_TEXT
 from brewfuncs.xlsx.address import column_letters
 from brewfuncs.xlsx.formula import (
     MAX_FORMULA,

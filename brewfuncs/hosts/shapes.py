@@ -2,7 +2,7 @@
 
 A formula that `rewrite` has put into the engine's words is read as a tree. A function that takes single values and is
 given several is called for each of them; a comparison of numbers, and a number joined to text, go through functions of
-`builtins`. What can't be put so that it comes out right is Untranslatable.
+`standard`. What can't be put so that it comes out right is Untranslatable.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from collections.abc import Callable, Collection
 from typing import NamedTuple
 
 from brewfuncs.errors import BrewError
-from brewfuncs.hosts.builtins import BUILTINS
-from brewfuncs.hosts.builtins.operators import DIGITS, EACH, LINES, LOOKUP, NUMBERS, OPERATORS, SLOTS
+from brewfuncs.hosts.standard import BUILTINS
+from brewfuncs.hosts.standard.operators import DIGITS, EACH, LINES, LOOKUP, NUMBERS, OPERATORS, SLOTS
 from brewfuncs.xlsx.formula import Token, Untranslatable, plain_name, tokenize, whole_range, words
 
 _MOST_PARTS = 250

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
-from brewfuncs.hosts.builtins import BUILTINS
-from brewfuncs.hosts.builtins.declare import UNKNOWN
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
 from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
+from brewfuncs.hosts.standard import BUILTINS
+from brewfuncs.hosts.standard.declare import UNKNOWN
 from brewfuncs.workbook.places import Place, within
 from brewfuncs.workbook.reads import Reader, Reading
 from brewfuncs.xlsx.address import Box, address

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from brewfuncs.hosts.builtins.declare import (
+from brewfuncs.hosts.standard.declare import (
     DIVISION,
     MISSING,
     NUMBER,

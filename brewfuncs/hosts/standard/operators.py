@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from brewfuncs.errors import BrewError
-from brewfuncs.hosts.builtins.declare import (
+from brewfuncs.hosts.standard.declare import (
     BUILTINS,
     MISSING,
     MOST,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from brewfuncs.hosts.builtins.declare import (
+from brewfuncs.hosts.standard.declare import (
     DIVISION,
     NUMBER,
     UNKNOWN,

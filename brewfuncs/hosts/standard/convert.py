@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from brewfuncs.hosts.builtins.declare import MISSING, UNKNOWN, VALUE, Refusal, number, single
+from brewfuncs.hosts.standard.declare import MISSING, UNKNOWN, VALUE, Refusal, number, single
 
 _LITRE, _INCH, _POUND = 1e-3, 0.0254, 0.45359237
 _GALLON, _IMPERIAL = 231 * _INCH**3, 4.54609e-3

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from brewfuncs.hosts.builtins.declare import NUMBER, UNKNOWN, Refusal, elements, entire, number, single, whole
+from brewfuncs.hosts.standard.declare import NUMBER, UNKNOWN, Refusal, elements, entire, number, single, whole
 
 
 def _payment(rate: float, periods: float, present: float, future: float, begin: bool) -> float:

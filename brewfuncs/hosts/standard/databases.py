@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from brewfuncs.hosts.builtins.declare import (
+from brewfuncs.hosts.standard.declare import (
     DIVISION,
     NUMBER,
     PLAIN_NUMBER,
