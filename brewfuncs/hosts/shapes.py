@@ -7,6 +7,7 @@ given several is called for each of them; a comparison of numbers, and a number 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection
 from typing import NamedTuple
 
@@ -16,7 +17,8 @@ from brewfuncs.hosts.standard.operators import DIGITS, EACH, LINES, LOOKUP, NUMB
 from brewfuncs.xlsx.formula import Token, Untranslatable, plain_name, tokenize, whole_range, words
 
 _MOST_PARTS = 250
-_LEVELS = (frozenset(OPERATORS), words("&"), words("+ -"), words("* /"), words("^"))
+#: how tightly the operators between two operands bind
+_BINDING = {**dict.fromkeys(OPERATORS, 1), "&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5}
 #: the places, counted from 0, where these take text; -1: from there on all
 _TEXT_PLACES: dict[str, tuple[int, ...]] = {
     **dict.fromkeys(words("LEN LEFT RIGHT MID UPPER LOWER PROPER TRIM REPT CLEAN"), (0,)),
@@ -80,6 +82,8 @@ class _Unreadable(Exception):
     pass
 
 
+#: a formula without any of these has nothing that could be put otherwise
+_WORTH_READING = re.compile(r"[<>=&:{#]|\b(?:" + "|".join(_TEXT_PLACES) + r")\(", re.IGNORECASE)
 #: the parts of a range that SUBTOTAL, with the number of a function, takes
 Shown = Callable[[int, str], list[str]]
 
@@ -100,10 +104,12 @@ def reshaped(
     >>> reshaped('IF(0.1*3>0.3,A1*0.07&" kg","")', (), (), True)
     'IF(_GT(0.1*3,0.3),_DIGITS(A1*0.07)&" kg","")'
     """
+    if not _WORTH_READING.search(formula):
+        return formula
     reader = _Reader(formula, functions, arrays, ordinary, shown)
     try:
-        term = reader.expression(0)
-        if reader.at < len(reader.tokens):
+        term = reader.expression()
+        if reader.next() is not None:
             raise _Unreadable
     except (_Unreadable, RecursionError):
         return formula
@@ -114,7 +120,7 @@ class _Reader:
     def __init__(
         self, formula: str, functions: Collection[str], arrays: Collection[str], ordinary: bool, shown: Shown | None
     ) -> None:
-        self.tokens = [token for token in tokenize(formula) if token.kind != "space"]
+        self.tokens = [*(token for token in tokenize(formula) if token.kind != "space"), None]
         self.at = 0
         self.functions = functions
         self.arrays = arrays
@@ -123,30 +129,21 @@ class _Reader:
         self.changed = False
 
     def next(self) -> Token | None:
-        return self.tokens[self.at] if self.at < len(self.tokens) else None
+        return self.tokens[self.at]
 
     def take(self) -> Token:
-        token = self.next()
+        token = self.tokens[self.at]
         if token is None:
             raise _Unreadable
         self.at += 1
         return token
 
-    def operator(self, among: Collection[str]) -> str:
-        token = self.next()
-        if token is not None and token.kind == "op" and token.text in among:
-            self.at += 1
-            return token.text
-        return ""
-
     # ------------------------------------------------------------ operators
-    def expression(self, level: int) -> _Term:
-        if level == len(_LEVELS):
-            return self.signed()
-        left = self.expression(level + 1)
-        while operator := self.operator(_LEVELS[level]):
-            right = self.expression(level + 1)
-            left = self.combined(operator, left, right)
+    def expression(self, least: int = 0) -> _Term:
+        left = self.signed()
+        while (token := self.tokens[self.at]) is not None and (binding := _BINDING.get(token.text, 0)) > least:
+            self.at += 1
+            left = self.combined(token.text, left, self.expression(binding))
         return left
 
     def combined(self, operator: str, left: _Term, right: _Term) -> _Term:
@@ -167,20 +164,25 @@ class _Reader:
         return f"{DIGITS}({term.text})"
 
     def signed(self) -> _Term:
-        operator = self.operator("+-@")
-        if operator:
-            term = self.signed()
-            return _Term(operator + term.text, term.many and operator != "@", "ref" if operator == "@" else "sum")
-        return self.marked()
+        token = self.tokens[self.at]
+        if token is None or token.kind != "op":
+            return self.marked()
+        if token.text not in "+-@":
+            raise _Unreadable
+        self.at += 1
+        term = self.signed()
+        return _Term(token.text + term.text, term.many and token.text != "@", "ref" if token.text == "@" else "sum")
 
     def marked(self) -> _Term:
         term = self.operand()
-        while operator := self.operator("%#:"):
-            if operator == ":":
+        while (token := self.tokens[self.at]) is not None and token.kind == "op" and token.text in "%#:":
+            self.at += 1
+            if token.text == ":":
                 other = self.operand()
                 term = _Term(f"{term.text}:{other.text}", True, "ref")
             else:
-                term = _Term(term.text + operator, term.many or operator == "#", "ref" if operator == "#" else "sum")
+                ref = token.text == "#"
+                term = _Term(term.text + token.text, term.many or ref, "ref" if ref else "sum")
         return term
 
     # ------------------------------------------------------------ operands
@@ -189,12 +191,12 @@ class _Reader:
         if kind == "func":
             return self.call(text)
         if kind == "open":
-            term = self.expression(0)
+            term = self.expression()
             inside = term.text
             union = False
             while (token := self.next()) is not None and token.kind == "sep":
                 self.take()
-                inside += "," + self.expression(0).text
+                inside += "," + self.expression().text
                 union = True
             self.close()
             return _Term(f"({inside})", term.many or union, term.kind if term.kind in ("test", "text", "sum") else "")
@@ -228,7 +230,7 @@ class _Reader:
                 raise _Unreadable
             if token.kind == "close" and not arguments:
                 break
-            arguments.append(_Term("") if token.kind in ("sep", "close") else self.expression(0))
+            arguments.append(_Term("") if token.kind in ("sep", "close") else self.expression())
             token = self.next()
             if token is None or token.kind != "sep":
                 break
