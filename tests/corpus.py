@@ -14,6 +14,7 @@ import io
 import math
 import pickle
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -54,6 +55,9 @@ class Counts:
     altered: list[str] = field(default_factory=list)  # by recalc, with nothing changed
     recorded: int = 0
     refused: str = ""
+    spliced: int = 0  # worksheet parts in which nothing but the changed cells differs
+    rewritten: list[str] = field(default_factory=list)  # those in which more differs, and the user is told
+    unsaid: list[str] = field(default_factory=list)  # the same, and the user isn't
 
     def add(self, other: Counts, name: str) -> None:
         self.right += other.right
@@ -62,11 +66,15 @@ class Counts:
         self.reasons += other.reasons
         self.altered += [f"{name}: {line}" for line in other.altered]
         self.recorded += other.recorded
+        self.spliced += other.spliced
+        self.rewritten += [f"{name}: {line}" for line in other.rewritten]
+        self.unsaid += [f"{name}: {line}" for line in other.unsaid]
 
     def __str__(self) -> str:
         return (
             f"{self.recorded} numbers recorded: {self.right} values right, {len(self.wrong)} wrong, {self.left} left; "
-            f"{len(self.altered)} altered by recalc"
+            f"{len(self.altered)} altered by recalc; {self.spliced} sheets spliced, {len(self.rewritten)} written "
+            f"anew, {len(self.unsaid)} without a word"
         )
 
 
@@ -237,6 +245,7 @@ def look(path: Path, folder: Path, numbers_wanted: int = NUMBERS) -> Counts:
         odd = [name for name in before if name not in parts and members.get(name) != before[name]]
         if odd or list(members) != list(before):
             counts.wrong.append(f"other members: {odd}")
+        _look_at_bytes(counts, path, copy, report)
         counts.recorded += 1
         if counts.recorded == numbers_wanted:
             break
@@ -289,6 +298,52 @@ def _compare(
             )
 
 
+_ANY_CELL = re.compile(rb"<(?:[\w.-]+:)?c\b(?:\s[^<>]*?)?(?:/>|>.*?</(?:[\w.-]+:)?c\s*>)", re.DOTALL)
+_EXTENTS = re.compile(rb'\sspans="[^"]*"|(?<=<dimension) ref="[^"]*"')
+_WHERE = re.compile(rb"\sr\s*=\s*[\"']([A-Z]+[0-9]+)[\"']")
+
+
+def _look_at_bytes(counts: Counts, path: Path, copy: Path, report: Any) -> None:
+    """Worksheet parts, cell by cell and byte by byte: nothing but the cells of the report may differ."""
+    changed: dict[str, set[bytes]] = {}
+    for change in (*report.inputs, *report.changes):
+        changed.setdefault(change.sheet, set()).add(change.cell.encode())
+    before, after = build.members(path), build.members(copy)
+    with Package(copy) as package:
+        for sheet, cells in changed.items():  # an array's own cell says what the array fills
+            places = {parse_address(cell.decode()) for cell in cells}
+            arrays = (cell for cell in package.sheet(sheet).formulas.values() if cell.kind == "array" and cell.ref)
+            cells |= {cell.address.encode() for cell in arrays if any(cell.box.holds(*place) for place in places)}
+        for sheet, part in package.sheet_parts.items():
+            if sheet not in changed:
+                if after[part] != before[part]:
+                    counts.unsaid.append(f"{sheet} differs, and nothing was changed there")
+                continue
+            old, new = (_others(data, changed[sheet]) for data in (before[part], after[part]))
+            if old[1] != new[1]:  # a cell was made, and what told which cells there are is changed, too
+                old, new = ((_EXTENTS.sub(b"", others), 0) for others, _ in (old, new))
+            if old == new:
+                counts.spliced += 1
+            else:
+                said = any(note.startswith(f"{sheet}: ") and "written anew" in note for note in report.notes)
+                (counts.rewritten if said else counts.unsaid).append(f"{sheet} differs beside the changed cells")
+
+
+def _others(data: bytes, changed: set[bytes]) -> tuple[bytes, int]:
+    """A part without those cells, and how many they are."""
+    count = 0
+
+    def cut(match: re.Match[bytes]) -> bytes:
+        nonlocal count
+        where = _WHERE.search(match[0])
+        if where is None or where[1] not in changed:
+            return match[0]
+        count += 1
+        return b""
+
+    return _ANY_CELL.sub(cut, data), count
+
+
 def _box(package: Package, kept: Any) -> Box | None:
     cell = package.sheet(kept.sheet).formulas.get(parse_address(kept.cell))
     return cell.box if cell is not None and cell.kind == "array" else None
@@ -303,7 +358,7 @@ def main() -> None:
                 start = time.monotonic()
                 counts = look(path, Path(folder))
                 total.add(counts, path.name)
-                for line in (*counts.altered, *counts.wrong):
+                for line in (*counts.altered, *counts.wrong, *counts.rewritten, *counts.unsaid):
                     print(f"{path.name}: {line}")
                 if counts.refused or part:
                     print(f"{path.name}: {counts.refused or counts} {time.monotonic() - start:.1f} s", flush=True)

@@ -38,4 +38,7 @@ def test_never_a_wrong_value(group: int, tmp_path: Path, capsys: pytest.CaptureF
     assert not total.altered
     assert not total.wrong
     assert total.recorded >= AT_LEAST
+    assert not total.unsaid
+    assert len(total.rewritten) * 50 <= total.spliced  # an odd one may be written anew
+    assert total.spliced >= total.recorded
     assert total.right > RIGHT

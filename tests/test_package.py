@@ -20,6 +20,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.workbook.recalculate import record
 from brewfuncs.xlsx.address import Box, parse_address, parse_range
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.replace import write_new
@@ -88,6 +89,9 @@ def test_shared_and_rich_strings_escapes_and_phonetics(tmp_path: Path) -> None:
 ODD_SHAPES = {
     "prefix": f'<?xml version="1.0"?><x:worksheet xmlns:x="{build.MAIN}"><x:sheetData><x:row r="1"><x:c r="A1">'
     '<x:v>5</x:v></x:c><x:c r="B1"><x:f>A1*2</x:f><x:v>10</x:v></x:c></x:row></x:sheetData></x:worksheet>',
+    "row number last": build.sheet(
+        '<row ht="12.8" spans="1:2"\n r="1"><c r="A1"><v>5</v></c><c r="B1"><f>A1*2</f><v>10</v></c></row>'
+    ),
     "no addresses": build.sheet("<row><c><v>5</v></c><c><f>A1*2</f><v>10</v></c></row>"),
     "single quotes": build.sheet("<row r='1'><c r='A1'><v>5</v></c><c r='B1'><f>A1*2</f><v>10</v></c></row>"),
     "comments": build.sheet(
@@ -108,6 +112,40 @@ ODD_SHAPES = {
         '<row r="1"><c r="A1"><v>5</v></c><c r="B1"><f>A1*2</f><v>10</v></c></row>', main=build.STRICT
     ),
 }
+
+
+#: shapes into which changes are spliced; of the others all is written anew
+SPLICED = {"prefix", "row number last", "strict"}
+
+
+@pytest.mark.parametrize("shape", ODD_SHAPES)
+def test_a_change_is_spliced_or_it_is_said_that_all_is_written_anew(tmp_path: Path, shape: str) -> None:
+    path = tmp_path / "a.xlsx"
+    members = build.parts({"S": ""}, {"x": "S!$A$1"})
+    members["xl/worksheets/sheet1.xml"] = before = ODD_SHAPES[shape].encode()
+    path.write_bytes(build.zipped(members))
+    notes = record(path, {"x": 6.25}).notes
+    after = build.members(path)["xl/worksheets/sheet1.xml"]
+    expected = before.replace(b"v>5<", b"v>6.25<").replace(b"v>10<", b"v>12.5<")
+    assert (after.split() == expected.split()) is (shape in SPLICED)
+    told = [note for note in notes if "all of it was written anew" in note]
+    assert len(notes) == len(told) == (shape not in SPLICED | {"white space"})  # which goes from within the cells alone
+
+
+def test_a_prefix_is_put_back_where_it_was_and_nowhere_else(tmp_path: Path) -> None:
+    sheet = (
+        f'<x:worksheet xmlns:x="{build.MAIN}" xmlns="other"><x:sheetData><x:row r="2" /><x:row\n r="3"><x:c r="A3">'
+        "<x:is><x:t>a &lt; b</x:t></x:is></x:c></x:row></x:sheetData><y:more xmlns:y='x:'><y:x/></y:more></x:worksheet>"
+    )
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(build.zipped(build.parts({"S": ""}) | {"xl/worksheets/sheet1.xml": sheet.encode()}))
+    patched(path, {}, {(2, 1): 6.5, (3, 1): 7.0, (3, 2): "new"})
+    assert build.members(path)["xl/worksheets/sheet1.xml"].decode() == sheet.replace(
+        '<x:row r="2" />', '<x:row r="2" ><x:c r="A2"><x:v>6.5</x:v></x:c></x:row>'
+    ).replace(
+        "<x:is><x:t>a &lt; b</x:t></x:is></x:c>",
+        '<x:v>7</x:v></x:c><x:c r="B3" t="inlineStr"><x:is><x:t>new</x:t></x:is></x:c>',
+    )
 
 
 @pytest.mark.parametrize("shape", ODD_SHAPES)

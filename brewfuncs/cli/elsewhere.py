@@ -40,6 +40,7 @@ def _embed_lines(report: EmbedReport) -> list[str]:
     ]
     if report.missing:
         lines.append(f"not to be had as a name: {', '.join(report.missing)}; its cells need an add-in")
+    lines += report.notes
     name = Path(report.path).name
     if not lines:
         return [f"{name} calls none of the functions; --all writes every one into it"]

@@ -344,6 +344,7 @@ def _check_lines(report: CheckReport) -> Iterator[str]:
         yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
     if len(report.kept) > _SHOWN:
         yield f"and {len(report.kept) - _SHOWN} more not checked; --json shows them"
+    yield from report.notes
     if report.repaired:
         yield f"{report.repaired} formula{'s' if report.repaired > 1 else ''} repaired"
     found = len(report.findings)

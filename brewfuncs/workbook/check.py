@@ -74,6 +74,7 @@ class CheckReport:
     kept: list[Kept] = field(default_factory=list)  # of which nothing is known: the engine isn't to be trusted there
     repaired: int = 0
     formulas: int = 0
+    notes: list[str] = field(default_factory=list)
 
     @property
     def exit_code(self) -> int:
@@ -93,18 +94,19 @@ class CheckReport:
             "repaired": self.repaired,
             "findings": [asdict(finding) for finding in self.findings],
             "kept": kept,
+            "notes": self.notes,
         }
 
 
 def check(path: str | os.PathLike[str], *, fix: bool = False) -> CheckReport:
     """Look a workbook over; with `fix`, take other computers' add-in paths out of its formulas first."""
-    repaired = _repair(path) if fix else 0
+    repaired, notes = _repair(path) if fix else (0, [])
     with Package(path) as package:
         book = Book(package)
         if VERSION_PROPERTY not in package.properties:
             distrust(book)
         result = outcome(book)
-        report = CheckReport(package.name, repaired=repaired)
+        report = CheckReport(package.name, repaired=repaired, notes=notes)
         report.formulas = sum(len(sheet.formulas) for sheet in package.sheets)
         names = cell_names(package)
 
@@ -164,7 +166,7 @@ def _addin_paths(book: Book, add: Add) -> None:
             )
 
 
-def _repair(path: str | os.PathLike[str]) -> int:
+def _repair(path: str | os.PathLike[str]) -> tuple[int, list[str]]:
     with Package(path, write=True) as package:
         functions = catalogue()
         parts, count = {}, 0
@@ -180,7 +182,7 @@ def _repair(path: str | os.PathLike[str]) -> int:
                 count += len(texts)
         if parts:
             package.save(parts)
-        return count
+        return count, package.rewritten(parts)
 
 
 def _unknown(book: Book, add: Add) -> None:

@@ -31,6 +31,7 @@ class EmbedReport:
     cells: int = 0  # whose formulas are written differently now
     missing: list[str] = field(default_factory=list)  # called, but there is no name for it
     written: bool = False
+    notes: list[str] = field(default_factory=list)
 
 
 def embed(path: str | os.PathLike[str], *, everything: bool = False, remove: bool = False) -> EmbedReport:
@@ -42,6 +43,7 @@ def embed(path: str | os.PathLike[str], *, everything: bool = False, remove: boo
         report, parts = _embedded(package, everything, remove)
         if parts:
             package.save(parts)
+            report.notes = package.rewritten(parts)
         return report
 
 

@@ -82,6 +82,7 @@ def _run(
         if parts:
             package.save(parts)
             report.written = True
+            report.notes += package.rewritten(parts)
         return report
 
 

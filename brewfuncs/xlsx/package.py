@@ -22,7 +22,7 @@ import struct
 import time
 import zipfile
 import zlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import IO
@@ -66,7 +66,10 @@ _BUILT_IN_FORMATS = {
     2: "0.00",
     9: "0%",
     10: "0.00%",
-    **dict.fromkeys((14, 15, 16, 17, 22), "d-m-y"),
+    **dict.fromkeys((14, 15, 16, 17), "d-m-y"),
+    **dict.fromkeys((18, 19, 20, 21, 45, 46, 47), "h:mm"),
+    22: "d-m-y h:mm",
+    49: "@",
 }
 
 
@@ -465,6 +468,15 @@ class Package:
         raise self._fail("has no list of sheets where it is expected")
 
     # ------------------------------------------------------------ saving
+    def rewritten(self, parts: Collection[str]) -> list[str]:
+        """What there is to say of the sheets among these parts into which changes can't be spliced."""
+        return [
+            f"{sheet.name}: the XML of this sheet has an unusual form, so all of it was written anew; its cells hold what "
+            "they held"
+            for sheet in self._sheets.values()
+            if sheet.rewritten and sheet.part in parts
+        ]
+
     def save(self, parts: Mapping[str, bytes]) -> None:
         """Replace parts of the file, or add some: it is either the old one or the new one at any moment."""
         try:

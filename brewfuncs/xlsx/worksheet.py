@@ -1,8 +1,9 @@
 """One worksheet part: its formula cells, its values, and new bytes with other values in it.
 
 Worksheet parts are scanned with one strict regular expression, which is fast because nearly every writer produces
-the same shape of XML. A part of any other shape (a namespace prefix, comments, CDATA, UTF-16, cells that don't say
-where they are) is first put into that shape by `canonical`, which changes how the XML is written but not what it says.
+the same shape of XML. One prefix before every name is taken off for it, and put back. A part of any other shape
+(comments, CDATA, UTF-16, cells that don't say where they are) is first put into that shape by `canonical`, which
+changes how the XML is written but not what it says: such a sheet is `rewritten`.
 """
 
 from __future__ import annotations
@@ -76,7 +77,7 @@ _CELL = re.compile(
     rb"(<is>[^<]*(?:<(?!/is>)[^<]*)*</is>\s*|<is/>\s*)?(<extLst>[^<]*(?:<(?!/extLst>)[^<]*)*</extLst>\s*)?</c>)",
 )
 _LOOSE_END = re.compile(rb"</(?:is|extLst|rPh)\s")
-_ROW = re.compile(rb'<row r="([0-9]+)"([^<>]*?)(/?)>')
+_ROW = re.compile(rb'<row((?:\s[^<>]*?)?\sr=")([0-9]+)("[^<>]*?)(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
 _TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
 _T = re.compile(rb' t="([^"]*)"')
@@ -86,6 +87,8 @@ _PHONETIC = re.compile(rb"<rPh\b[^<>]*(?:/>|>[^<]*(?:<(?!/rPh>)[^<]*)*</rPh>)")
 _CELL_AT = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"')
 _FEW = 8  # below it, looking for each cell beats going through all of them
 _PROLOG = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml([^?]*)\?>)?\s*")
+_PREFIXED = re.compile(rb"<([A-Za-z_][\w.-]*:)worksheet\b")
+_BARE_TAG = re.compile(rb"<(/?)(?=[A-Za-z_][\w.-]*[\s/>])")
 _ENCODING = re.compile(rb"encoding\s*=\s*[\"']([^\"']+)")
 
 
@@ -95,10 +98,11 @@ class Sheet:
     def __init__(self, name: str, part: str, data: bytes, package: Package) -> None:
         self.name, self.part, self._package = name, part, package
         check_xml(data, part)
-        self.data = data
+        self.data, self._prefix = _without_prefix(data)
+        self.rewritten = False  # whether more is written otherwise than what has changed
         self.formulas: dict[tuple[int, int], FormulaCell] = {}
         if not self._scan():
-            self.data = canonical(data, part)
+            self.data, self._prefix, self.rewritten = canonical(data, part), b"", True
             if not self._scan():
                 raise WorkbookError(f"{part} holds cells of a kind that can't be read safely")
 
@@ -170,7 +174,7 @@ class Sheet:
         if cells != count or any(data.find(odd, first, last) >= 0 for odd in (b"<c\n", b"<c\r", b"<c\t")):
             return False
         rows = data.count(b"<row", first, last)
-        return rows == data.count(b'<row r="', first, last)
+        return rows == data.count(b'<row r="', first, last) or rows == sum(1 for _ in _ROW.finditer(data, first, last))
 
     # ------------------------------------------------------------ reading
     def _decode(self, cell_type: bytes, raw: bytes | None, inline: bytes | None = None) -> Value:
@@ -309,10 +313,10 @@ class Sheet:
     @cached_property
     def used(self) -> tuple[int, int]:
         """The last row and the last column that have a cell."""
-        at = self.data.rfind(b'<row r="', self._first, self._last)
+        at = self.data.rfind(b"<row", self._first, self._last)
         row = _ROW.match(self.data, at) if at >= 0 else None
         letters = {match[1] for match in _CELL_AT.finditer(self.data, self._first, self._last)}
-        return int(row[1]) if row else 0, max((column_number(text.decode()) for text in letters), default=0)
+        return int(row[2]) if row else 0, max((column_number(text.decode()) for text in letters), default=0)
 
     def attributes(self, name: str) -> list[dict[str, str]]:
         """The attributes of every element of a name that stands after the cells (`dataValidation` and its like)."""
@@ -357,7 +361,7 @@ class Sheet:
                 missing[place] = value
         if missing:
             edits += self._insertions(missing, inputs)
-        return _splice(data, edits)
+        return self._spliced(edits)
 
     def with_formulas(self, texts: Mapping[tuple[int, int], str]) -> bytes:
         """The part with other texts for some formulas, and the values as they were."""
@@ -367,7 +371,7 @@ class Sheet:
             match = _CELL.match(self.data, cell.start, self._last)
             assert match is not None  # the scan has seen to it
             edits.append((*match.span(5), write_text(text)))
-        return _splice(self.data, edits)
+        return self._spliced(edits)
 
     def with_arrays(self, texts: Mapping[tuple[int, int], str], metadata: int) -> bytes:
         """The part with these formulas as array formulas of one cell that may spill, as today's Excel writes them.
@@ -385,7 +389,12 @@ class Sheet:
             rest = match[0][_formula_end(match[0]) :]
             new = b'<c r="%s"%s>%s%s' % (cell.address.encode(), attributes, formula, rest)
             edits.append((*match.span(), new))
-        return _splice(self.data, edits)
+        return self._spliced(edits)
+
+    def _spliced(self, edits: list[tuple[int, int, bytes]]) -> bytes:
+        # at one place, insertions go before a replacement that starts there, and rows in the order they were made
+        edits.sort(key=lambda edit: edit[:2])
+        return _with_prefix(_replaced(self.data, 0, len(self.data), edits), self._prefix)
 
     def _insertions(
         self, missing: Mapping[tuple[int, int], Value], inputs: Mapping[tuple[int, int], Value]
@@ -404,7 +413,7 @@ class Sheet:
             return b"".join(made)
 
         rows = list(_ROW.finditer(self.data, self._first, self._last))
-        numbers = [int(row[1]) for row in rows]
+        numbers = [int(row[2]) for row in rows]
         if numbers != sorted(set(numbers)):
             raise WorkbookError(f"{self.part} has its rows out of order")
         fresh: dict[int, list[bytes]] = {}
@@ -415,11 +424,11 @@ class Sheet:
                 fresh.setdefault(at, []).append(b'<row r="%d">%s</row>' % (number, cells(number, columns, b"")))
                 continue
             line = rows[index]
-            attributes = re.sub(rb'\sspans="[^"]*"', b"", line[2])  # a hint, now perhaps wrong
-            style = re.search(rb' s="[^"]*"', attributes)
+            attributes = re.sub(rb'\sspans="[^"]*"', b"", line[1] + line[2] + line[3])  # a hint, now perhaps wrong
+            style = re.search(rb'\ss="[^"]*"', attributes)
             look = style[0] if style and re.search(rb'customFormat="(?:1|true)"', attributes) else b""
-            edits.append((line.start(), line.end(), b'<row r="%s"%s>' % (line[1], attributes)))
-            if line[3]:  # an empty row, written as one tag
+            edits.append((line.start(), line.end(), b"<row%s>" % attributes))
+            if line[4]:  # an empty row, written as one tag
                 edits.append((line.end(), line.end(), cells(number, columns, look) + b"</row>"))
                 continue
             end = self.data.find(b"</row>", line.end(), self._last)
@@ -543,6 +552,16 @@ def _pieces(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes
     yield data[position:end]
 
 
-def _splice(data: bytes, edits: list[tuple[int, int, bytes]]) -> bytes:
-    # at one place, insertions go before a replacement that starts there, and rows in the order they were made
-    return _replaced(data, 0, len(data), sorted(edits, key=lambda edit: edit[:2]))
+def _without_prefix(data: bytes) -> tuple[bytes, bytes]:
+    """A part without the prefix that all its elements have, and the prefix; as it is where that can't be undone."""
+    prolog = _PROLOG.match(data)
+    assert prolog is not None  # it matches nothing at all, too
+    root = _PREFIXED.match(data, prolog.end())
+    if root is None:
+        return data, b""
+    bare = re.sub(rb"<(/?)" + re.escape(root[1]), rb"<\1", data)
+    return (bare, root[1]) if _with_prefix(bare, root[1]) == data else (data, b"")
+
+
+def _with_prefix(data: bytes, prefix: bytes) -> bytes:
+    return _BARE_TAG.sub(rb"<\1" + prefix, data) if prefix else data
