@@ -106,3 +106,80 @@ def test_an_array_over_several_columns_follows_its_inputs(tmp_path: Path) -> Non
         places = [(row, column) for row in (1, 2) for column in (5, 6, 7)]
         found = package.sheet("Sheet").values(places)
     assert [found[place] for place in places] == [2, 4, 6, 8, 10, 20]
+
+
+class Refused(str):
+    """Why something isn't put into a cell."""
+
+
+#: what is put into a cell that holds something, in a format -> what stands there then, or why it is refused
+ENTRIES = {
+    "a number for a dash": ("-", "General", "31.5", 31.5),
+    "a share for a dash": ("-", "General", "5.5 %", 0.055),
+    "words for a dash": ("-", "General", "not measured", "not measured"),
+    "a decimal comma": (3, "General", "31,5", Refused("has a comma")),
+    "a decimal comma for a dash": ("-", "General", "31,5", Refused("has a comma")),
+    "a decimal comma into a blank cell": (None, "General", "31,5", Refused("has a comma")),
+    "a fraction sign": (None, "General", "½", Refused("is not a number")),
+    "a fraction": (None, "General", "1/2", Refused("has a fraction")),
+    "no number": (None, "General", "nan", Refused("is not a number")),
+    "more than a cell can hold": (3, "General", "1e400", Refused("more than a cell can hold")),
+    "the same for a dash": ("-", "General", "-1e400", Refused("more than a cell can hold")),
+    "a number as programs write it": (None, "General", "1_000", Refused('wants a number, and "1_000" is none')),
+    "points as in dates": (None, "General", "1.5.26", Refused('wants a number, and "1.5.26" is none')),
+    "a quantity into a blank cell": (None, "General", "66 °C", Refused("is to be written as a bare number")),
+    "a quantity for a dash": ("-", "General", "66 °C", Refused("is to be written as a bare number")),
+    "a quantity for one that was text": ("64 °C", "General", "66 °C", "66 °C"),
+    "a note that begins with a number": (None, "General", "3 bags", "3 bags"),
+    "a day where no days are shown": (None, "General", "2026-03-14", Refused("no format that shows a date")),
+    "a day for a dash": ("-", "General", "2026-03-14", Refused("no format that shows a date")),
+    "a day for one that was text": ("2026-03-01", "General", "2026-03-14", "2026-03-14"),
+    "a time where no times are shown": (3, "General", "14:30", Refused("no format that shows a time of day")),
+    "a formula": (None, "General", "=A2*2", Refused("a formula can't be put in")),
+    "5.5 in percent": (0.05, "0.00%", "5.5", Refused("write 5.5 % or 0.055")),
+    "1 in percent": (0.05, "0.00%", "1", Refused("write 1 % or 100 %")),
+    "a share in percent": (0.05, "0.00%", "5.5%", 0.055),
+    "whatever where all is text": (None, "@", "1/2", "1/2"),  # built-in format 49
+    "a formula where all is text": (None, "@", "=1+1", "=1+1"),
+    "a day where days are shown": ("-", "mm-dd-yy", "2026-03-14", 46095.0),  # built-in format 14; days as Excel counts
+    "a time where times are shown": ("-", "h:mm", "14:30", 0.6041666666666666),  # 20; 14.5 of 24 hours
+    "the same with seconds shown": (None, "h:mm:ss", "6:00", 0.25),  # 21
+    "the same with the morning's sign": (None, "h:mm AM/PM", "18:00", 0.75),  # 18
+}
+
+
+@pytest.mark.parametrize("what", ENTRIES)
+def test_never_text_in_a_numbers_place(tmp_path: Path, what: str) -> None:
+    old, form, typed, expected = ENTRIES[what]
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["A1"].number_format, book.active["B1"] = old, form, '=A1&""'
+    book.defined_names["x"] = DefinedName("x", attr_text="Sheet!$A$1")
+    path = tmp_path / "a.xlsx"
+    book.save(path)
+    before = path.read_bytes()
+    refused = ""
+    try:
+        record(path, {"x": typed})
+    except BadInput as error:
+        refused = str(error)
+        assert path.read_bytes() == before
+    with Package(path) as package:
+        now = package.sheet("Sheet").value(1, 1)
+    if isinstance(expected, Refused):
+        assert expected in refused
+        assert refused.startswith(("x ", "x: "))
+    else:
+        assert not refused
+        assert now == expected
+        assert type(now) is type(expected)
+
+
+def test_a_quantity_too_large_for_its_unit_is_refused(tmp_path: Path) -> None:
+    path = build.workbook(
+        tmp_path / "a.xlsx", {"S": 'A1 3\nB1 "mL"\nC1 =A1*2 | 6'}, {"x": "S!$A$1", "x_unit": "S!$B$1"}
+    )
+    with pytest.raises(BadInput, match="more than a cell can hold"):
+        record(path, {"x": "1e307 L"})
+    record(path, {"x": "2 L"})
+    with Package(path) as package:
+        assert package.sheet("S").value(1, 3) == 4000

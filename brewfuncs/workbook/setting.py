@@ -18,7 +18,7 @@ _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
 
 #: digits, vulgar fractions and what stands between them: meant as a number, whether it can be read as one or not
 _NUMERAL = re.compile(
-    r"[-+]?[\d½⅓⅔¼¾⅛⅜⅝⅞.,'/\s]*[\d½⅓⅔¼¾⅛⅜⅝⅞][\d½⅓⅔¼¾⅛⅜⅝⅞.,'/\s]*%?|[-+]?(?:nan|inf|infinity)", re.IGNORECASE
+    r"[-+]?[\d½⅓⅔¼¾⅛⅜⅝⅞.,'/_\s]*[\d½⅓⅔¼¾⅛⅜⅝⅞][\d½⅓⅔¼¾⅛⅜⅝⅞.,'/_\s]*%?|[-+]?(?:nan|inf|infinity)", re.IGNORECASE
 )
 
 
@@ -36,24 +36,27 @@ def input_value(
     old = sheet.value(*place[1:])
     if given is None or (isinstance(given, str) and not given.strip()):
         return None
+    typed = isinstance(given, str)
     if isinstance(given, (bool, int, float)):
         given = ("TRUE" if given else "FALSE") if isinstance(given, bool) else repr(float(given))
-    text = given.strip()
-    if wants_text or (unit is None and package.shows_text(sheet.style(*place[1:]))):
+    text, style = given.strip(), sheet.style(*place[1:])
+    if wants_text or (unit is None and package.shows_text(style)):
         return text
+    if text.startswith("=") and not isinstance(old, str):
+        raise BadInput(f"{name}: a value is wanted, and a formula can't be put in")
+    if unit is None and (moment := _moment(package, name, style, text)) is not None:
+        return moment
     if isinstance(old, str) and unit is None and not _NUMERAL.fullmatch(text):
-        return _number(name, text) if _PLAIN.fullmatch(text) else text
+        if _PLAIN.fullmatch(text):
+            return _number(name, text)
+        if _kind(text) in ("", _kind(old)):
+            return text
     if isinstance(old, bool) or (old is None and unit is None and text.upper() in ("TRUE", "FALSE")):
         if text.upper() not in ("TRUE", "FALSE"):
             raise BadInput(f'{name} is TRUE or FALSE, not "{text}"')
         return text.upper() == "TRUE"
-    if _ISO_DATE.fullmatch(text) and unit is None and package.shows_dates(sheet.style(*place[1:])):
-        serial = package.serial(text)
-        if serial is None:
-            raise BadInput(f'{name}: "{text}" is not a date')
-        return serial
-    if (clock := _CLOCK.fullmatch(text)) and unit is None and package.shows_times(sheet.style(*place[1:])):
-        return (60 * int(clock[1]) + int(clock[2])) / 1440
+    if unit is None and (kind := _kind(text)) in ("date", "time of day"):
+        raise BadInput(f'{name} has no format that shows a {kind}, so "{text}" can\'t be put in')
     try:
         number, symbol = units.parse(text)
     except BrewError as error:
@@ -61,23 +64,51 @@ def input_value(
             return text  # a blank cell without a unit may well take a note
         raise BadInput(f"{name} wants a number: {error}") from None
     _finite(name, text, number)
-    percent = package.shows_percent(sheet.style(*place[1:]))
+    percent = package.shows_percent(style)
     if not symbol:
-        if unit is None and percent and abs(number) > 1:
-            raise BadInput(f"{name} is shown in percent: write {text} % or {number / 100:.12g}")
+        if unit is None and percent and (abs(number) > 1 or (typed and abs(number) == 1)):  # 1 is 1 % to some
+            other = f"{number / 100:.12g}" if abs(number) > 1 else f"{100 * number:g} %"
+            raise BadInput(f"{name} is shown in percent: write {text} % or {other}")
         return number
     if unit is None:
         if symbol == "%":
             return number / 100
-        if old is None:
+        if _NUMERAL.fullmatch(text):
+            raise BadInput(f'{name} wants a number, and "{text}" is none')
+        if old is None and not _kind(text):
             return text
         raise BadInput(f'{name} has no unit cell, so "{text}" is to be written as a bare number')
     if symbol == "%" and unit in ("", "%") and percent:
         return number / 100
     try:
-        return float(units.convert(number, symbol, unit))
+        return _finite(name, text, float(units.convert(number, symbol, unit)))
     except BrewError as error:
         raise BadInput(f"{name}: {error}") from None
+
+
+def _moment(package: Package, name: str, style: int, text: str) -> float | None:
+    """The number that stands for a date or a time of day, in a cell that shows one."""
+    if _ISO_DATE.fullmatch(text) and package.shows_dates(style):
+        serial = package.serial(text)
+        if serial is None:
+            raise BadInput(f'{name}: "{text}" is not a date')
+        return serial
+    clock = _CLOCK.fullmatch(text)
+    return (60 * int(clock[1]) + int(clock[2])) / 1440 if clock and package.shows_times(style) else None
+
+
+def _kind(text: str) -> str:
+    """What a text is meant as that spreadsheets hold as a number."""
+    if _ISO_DATE.fullmatch(text):
+        return "date"
+    if _CLOCK.fullmatch(text):
+        return "time of day"
+    try:
+        number, symbol = units.parse(text)
+        units.convert(number, symbol, symbol)
+    except BrewError:
+        return ""
+    return "quantity" if symbol else ""
 
 
 _PLAIN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")

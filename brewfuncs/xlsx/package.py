@@ -471,8 +471,8 @@ class Package:
     def rewritten(self, parts: Collection[str]) -> list[str]:
         """What there is to say of the sheets among these parts into which changes can't be spliced."""
         return [
-            f"{sheet.name}: the XML of this sheet has an unusual form, so all of it was written anew; its cells hold what "
-            "they held"
+            f"{sheet.name}: the XML of this sheet has an unusual form, so all of it was written anew; its other cells "
+            "hold what they held"
             for sheet in self._sheets.values()
             if sheet.rewritten and sheet.part in parts
         ]
