@@ -463,9 +463,11 @@ def _hops(page: Page, workings: Workings) -> None:
                 "=IF(hop_{n}_stands=1,brew_{n}_minutes,MIN(brew_{n}_minutes,boil_minutes_now))",
                 "0",
             ),
-            # the longest first, stands after all others, rows that tie in their own order; -999 is no addition
+            # the longest first, stands after all others, rows that tie in their own order; -999 is no addition. A
+            # condition made with & holds 15 digits, and a number that has more would count itself: so it is rounded
             "hop_{n}_order": (
-                "=IF(hop_{n}_counts=0,-999,IF(hop_{n}_stands=1,hop_{n}_stand_at/1000-1,brew_{n}_minutes)-{n}/100000)",
+                "=IF(hop_{n}_counts=0,-999,ROUND(1000+IF(hop_{n}_stands=1,hop_{n}_stand_at/1000-1,brew_{n}_minutes)-"
+                "{n}/100000,9))",
                 "0.0000",
             ),
             "hop_{n}_place": ('=IF(hop_{n}_counts=0,0,COUNTIF(hops_order,">"&hop_{n}_order)+1)', "0"),

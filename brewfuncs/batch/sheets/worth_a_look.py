@@ -554,7 +554,7 @@ def _judged(workings: Workings) -> None:
                 (f"={judged}", "General"),
                 (rule.reason, "General"),
                 (rule.source, "General"),
-                (f"={order}+{n}/1000", "0.000"),
+                (f"=ROUND({order}+{n}/1000,3)", "0.000"),
                 (f'=COUNTIF(rules_order,"<"&G{start + n})+1', "0"),
             ]
         )
