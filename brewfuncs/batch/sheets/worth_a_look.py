@@ -51,11 +51,14 @@ class Rule:
     def reason(self) -> str:
         """Follows the state, so that an error in one is an error in the other."""
         name = f"look_{self.key}"
+        cases = (
+            (self.unused, "not used", self.when_unused),
+            (self.unknown, "unknown", self.when_unknown),
+            ("always", "fine", self.when_fine),
+        )
         return "=" + pick(
             (f"ISERROR({name})", say("A value that this rule reads is in error.")),
-            (f'{name}="not used"', self.when_unused),
-            (f'{name}="unknown"', self.when_unknown),
-            (f'{name}="fine"', self.when_fine),
+            *((f'{name}="{state}"', said) for when, state, said in cases if when),
             otherwise=self.when_look,
         )
 
