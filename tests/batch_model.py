@@ -714,7 +714,7 @@ class Batch(Words):
         given = self.given
         original = self["pitch_gravity_now"] if given["fermenter_gravity"] is None else given["fermenter_gravity"]
         wort_read = any(given[name] is not None for name in ("fermenter_gravity", "postboil_gravity", "postboil_brix"))
-        known = original > 1.0001 and (wort_read or self.wort_follows_from_malts())
+        known = original > 1.0001 and (wort_read or not self["malts_unknown"])
         fast = given["fast_ferment_gravity"]
         expected = fast if fast is not None else None
         if expected is None and known:
@@ -791,9 +791,6 @@ class Batch(Words):
         rise = abs(given["fermentation_end_temp"] - given["fermentation_temp"]) / given["fermentation_per_day"]
         self.put(ramp_end_day=given["fermentation_ramp_day"] + rise)
         self.package(lowest)
-
-    def wort_follows_from_malts(self) -> bool:
-        return bool(self["grain_in_kg"])
 
     def wort_brix(self, original: float, known: bool, factor: float) -> float | None:
         """Of the wort before the yeast: as the refractometer read it after the boil, where that is the wort."""
@@ -1074,7 +1071,9 @@ class Batch(Words):
                 name = f"{when}_{what}"
                 found[f"{name}_cold E"] = self.unit(name)
                 read, expected = (self[f"{name}_{which}"] for which in ("read", "expected"))
-                if read is not None and not self["malts_unknown"] and self[f"{name}_plan"] is not None:
+                if read is None or self["malts_unknown"]:
+                    found[f"{name}_cold F"] = ""
+                elif self[f"{name}_plan"] is not None:
                     found[f"{name}_cold F"] = (read, expected)
         return found
 

@@ -162,6 +162,13 @@ WRITTEN: dict[str, Tables] = {
                     "boil": {"time": 60}},
     "hops alone": {"batch": {"volume": "20 L", "gravity": "1.048"}, "kettle": {"boil_off": "4 L/h"},
                    "boil": {"time": 60}, "hops": LANTERN["hops"]},
+    "four hours": merged(LANTERN, {"boil": {"time": 240}, "shorter": {"time": 238, "brewed": "shorter"},
+                                   "hops": [{**LANTERN["hops"][0], "time": 240}, *LANTERN["hops"][1:]],
+                                   "chill": {"time": 90, "cooling": "0.01 /min"}}),
+    "a stand in the first row": merged(LANTERN, {"hops": [{**LANTERN["hops"][0], "stand_temp": "80 °C", "time": 20},
+                                                          *LANTERN["hops"][1:]]}),
+    "extract alone": merged(LANTERN, {"malts": [{"name": "Dry malt extract", "mass": "3 kg", "color": "8 EBC",
+                                                 "precursor": "1 mg/kg"}]}),
     "too strong": merged(LANTERN, {"day": _STRONG, "readings": _READINGS["steady and high"]}),
     "too strong, pilsner": merged(demo.SLATE_PILSNER, {"day": _STRONG | _AFTER, "readings": _READINGS["falling"]}),
     "thin": merged(LANTERN, {"day": _THIN | {"midboil_minutes": 30, "midboil_brix": 10.5, "water_added": "1 L"},
@@ -283,12 +290,82 @@ def plans() -> Iterator[tuple[str, Plan]]:
     for seed in range(6):
         yield f"drawn {seed}", Plan.of(drawn(seed), measured=True)
     yield from edges()
+    for section, key, row in (("hops", "time", 0), ("hops", "alpha", 1), ("hops", "mass", 0), ("malts", "mass", 1)):
+        plan = Plan.of(LANTERN)
+        del plan.rows[section][row][key]
+        yield f"{section} without {key}", plan
+    yield from on_the_limit()
+    yield from histories()
     for seed in range(6):
         tables = drawn(100 + seed)
         tables["hops"][0]["time"] -= 0.5  # converted there and back, as long as the boil is a hair longer than the boil
         yield f"in any units {seed}", in_any_units(Plan.of(tables, measured=True), seed)
     for seed in range(12):
-        yield f"half of it blank {seed}", Plan.of(half_blank(seed), measured=True)
+        plan = Plan.of(half_blank(seed), measured=True)
+        for row in [*plan.rows.get("hops", []), *plan.rows.get("malts", [])] if seed % 3 == 0 else ():
+            for key in [key for key in row if random.Random(f"{seed} {key} {row}").random() < 0.12]:
+                del row[key]  # a plan file must have it; a cell may be cleared
+        yield f"half of it blank {seed}", plan
+
+
+#: (day, gravity) as a hydrometer reads it, of a wort of 1.050 that is to end at 1.011
+_HISTORIES: tuple[tuple[tuple[float, float], ...], ...] = (
+    ((0, 1.050),), ((0.5, 1.048),), ((8, 1.011),),
+    ((8, 1.0113), (10, 1.0110)), ((8, 1.0114), (10, 1.0110)), ((8, 1.0120), (10, 1.0115), (12, 1.0110)),
+    ((8, 1.011), (9.9, 1.011)), ((8, 1.011), (8.5, 1.011)), ((6, 1.014), (8, 1.011), (9, 1.011)),
+    ((8, 1.0100), (10, 1.0110)), ((8, 1.0099), (10, 1.0110)), ((8, 1.011), (10, 1.011), (10, 1.013)),
+    ((8, 1.0115), (10, 1.0115)), ((8, 1.0117), (10, 1.0117)), ((8, 1.0090), (10, 1.0090)), ((8, 1.0089), (10, 1.0089)),
+    ((8, 1.0089), (14, 1.0089)), ((8, 1.0089), (15.5, 1.0089)), ((8, 1.0111), (9, 1.0111), (9.5, 1.011)),
+)  # fmt: skip
+
+
+def histories() -> Iterator[tuple[str, Plan]]:
+    """What readings of a fermentation tell, closed in one way or another: each is one more state of the package."""
+    closed: tuple[Tables, ...] = (
+        {"kind": "bottles", "target": "2.4 vol", "rating": "6 bar", "bottle": "500 mL", "warmest": "30 °C"},
+        {"kind": "keg", "target": "2.6 vol", "rating": "1.5 bar", "warmest": "25 °C"},
+        {"kind": "bottles", "target": "0.6 vol", "rating": "6 bar"},
+        {"kind": "bottles", "target": "2.9 vol", "warmest": "14 °C"},
+        {"kind": "keg", "target": "4.9 vol", "rating": "20 bar"},
+        {"kind": "bottles", "target": "5 vol", "warmest": "18 °C"},
+    )
+    for n, history in enumerate(_HISTORIES):
+        readings = [{"day": f"{day} d", "gravity": f"{gravity:.4f}"} for day, gravity in history]
+        fermented: Tables = {"fermenter_gravity": "1.050", "fast_ferment_gravity": "1.011"}
+        if n % 5 == 4:
+            fermented |= {"warmest_temp": "23 °C", "package_volume": "18.5 L"}
+        yield (
+            f"history {n}",
+            Plan.of(
+                merged(_BALANCED, {"fermented": fermented, "readings": readings, "package": closed[n % len(closed)]}),
+                measured=True,
+            ),
+        )
+
+
+def on_the_limit() -> Iterator[tuple[str, Plan]]:
+    """On the very limit of every range that an input is compared with."""
+    for name, end in (("low", 0), ("high", 1)):
+        tables = merged(
+            _BALANCED,
+            {
+                "mash": {"efficiency": ("50 %", "95 %")[end]},
+                "hops": [
+                    {**_BALANCED["hops"][0], "alpha": ("2 %", "20 %")[end]},
+                    {**_BALANCED["hops"][1], "time": (20, 45)[end]},
+                    {**_BALANCED["hops"][2], "time": 15},
+                    {"name": "Fourth", "mass": "10 g", "alpha": "5 %", "time": (0, 12)[end]},
+                ],
+                "boil": {"time": (60, 15)[end]},
+                "shorter": {"time": 15, "brewed": ("shorter", "as found")[end]},
+                "package": {"kind": ("bottles", "keg")[end], "target": "3 vol"},
+                "day": {"boil_for": (15, 18)[end], "midboil_minutes": (0, 15)[end], "midboil_volume": "22 L",
+                        "midboil_volume_temp": "98 °C", "midboil_brix": 12.1},
+            },
+        )  # fmt: skip
+        for key in ("postboil_volume", "postboil_volume_temp", "postboil_gravity_temp"):
+            del tables["day"][key]
+        yield f"on the limit, {name}", Plan.of(tables, measured=True)
 
 
 def in_any_units(plan: Plan, seed: int) -> Plan:

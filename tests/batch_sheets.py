@@ -84,6 +84,11 @@ class Sheets:
         self._inputs = values
         self._book.engine.calculate()
 
+    @property
+    def kept(self) -> Mapping[Place, str]:
+        """Formulas that the engine can't work out, and why."""
+        return self._book.kept
+
     def cells(self) -> dict[str, Any]:
         """What stands in every cell."""
         value = self._book.engine.value

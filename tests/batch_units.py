@@ -12,7 +12,7 @@ from tests import batch_physics as physics
 _GALLON, _IMPERIAL, _POUND, _FOOT, _GRAIN = 3.785411784, 4.54609, 0.45359237, 0.3048, 64.79891
 #: of each unit, in L, kg, min, K, bar, m, m², mg/L and what is made of them: exact, by definition
 FACTORS = {
-    "": 1, "%": 0.01,
+    "": 1,
     "L": 1, "mL": 1e-3, "hL": 100, "gal": _GALLON, "qt": _GALLON / 4, "pt": _GALLON / 8, "fl oz": _GALLON / 128,
     "imp gal": _IMPERIAL, "imp pt": _IMPERIAL / 8, "bbl": 31 * _GALLON,
     "kg": 1, "g": 1e-3, "mg": 1e-6, "lb": _POUND, "oz": _POUND / 16,
@@ -38,6 +38,8 @@ CURVES: dict[str, Callable[[float], float]] = {
 def converted(number: float, unit: str, base: str) -> float:
     if unit == base:
         return number
+    if unit == "%":
+        return number / 100
     if (unit, base) == ("K", "°C"):
         return number - 273.15
     return CURVES[unit](number) if unit in CURVES else number * FACTORS[unit] / FACTORS[base]

@@ -766,4 +766,7 @@ class Words:
             say("For the bitterness wanted: this addition alone changed, the others as they are.")
         if self["malts_assumed"]:
             say("Usual values where blank: " + self["malts_assumed"])
+        parts = [given["batch_brewery"], given["batch_name"]]
+        for sheet in ("Plan", "Shorter boil", "Brew day", "Fermentation", "Package", "Cleaning"):
+            self.says.append((sheet, " – ".join(part for part in parts if part)))
         self.brew_day_lines()

@@ -17,7 +17,7 @@ from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
-from brewfuncs.workbook.recalculate import recalculate
+from tests.batch_sheets import Sheets
 from tests.test_workbook import Book
 
 TABLES = Path(__file__).parent / "tables"
@@ -33,12 +33,21 @@ def make(tmp_path: Path) -> Make:
     """A workbook of the demo batch, with some sections of it replaced."""
 
     def made(**sections: Any) -> Book:
-        given: dict[str, Any] = copy.deepcopy(demo.LANTERN_PALE)
-        for key, content in sections.items():
-            given[key] = {**given.get(key, {}), **content} if isinstance(content, dict) else content
-        return Book.made(tmp_path / "batch.xlsx", Plan.of(given, measured=True))
+        return Book.made(tmp_path / "batch.xlsx", changed(sections))
 
     return made
+
+
+def changed(sections: dict[str, Any]) -> Plan:
+    given: dict[str, Any] = copy.deepcopy(demo.LANTERN_PALE)
+    for key, content in sections.items():
+        given[key] = {**given.get(key, {}), **content} if isinstance(content, dict) else content
+    return Plan.of(given, measured=True)
+
+
+@pytest.fixture(scope="module")
+def sheets() -> Sheets:
+    return Sheets()
 
 
 @pytest.fixture(scope="module")
@@ -236,10 +245,10 @@ def malt(precursor: str, mass: str = "4.7 kg") -> list[dict[str, str]]:
         ("methods", "not used", {"hops": []}),
     ],
 )  # fmt: skip
-def test_rules(make: Make, rule: str, state: str, changes: dict[str, Any]) -> None:
-    book = make(**changes)
-    assert book[f"look_{rule}"] == state
-    assert not recalculate(book.path).kept
+def test_rules(sheets: Sheets, rule: str, state: str, changes: dict[str, Any]) -> None:
+    sheets.type(changed(changes))
+    assert sheets.cells()[f"look_{rule}"] == state
+    assert not sheets.kept
 
 
 def test_a_rule_names_the_addition_it_is_about(make: Make) -> None:

@@ -671,10 +671,10 @@ class Block:
         self.page.note(self._at(self.value), note)
         self.row += 1
 
-    def measurement(self, key: str, used: str = "", used_as: Any = None) -> None:
+    def measurement(self, key: str, used: str = "") -> None:
         """A reading still to be taken. `used` is what formulas read as x_used: the reading in the formulas' unit
-        (written {x}) or, while it is blank, something else, such as the plan's value; `used_as` is what that is, where
-        it isn't what was read. Without `used`, a reading that only serves others."""
+        (written {x}) or, while it is blank, something else, such as the plan's value. Without it, a reading that only
+        serves others."""
         section, item = INPUTS[key]
         name, base = section.name(item.key), item.quantity.symbol
         self._labelled(item.label)
@@ -687,24 +687,23 @@ class Block:
         else:
             self.page.put(self._at(self.unit), symbol, "unit")
         if used:
-            self._used(name, item, used, quantity(used_as).symbol if used_as is not None else base)
+            self._used(name, item, used)
         self.row += 1
 
-    def _used(self, name: str, item: Input, used: str, shown: str) -> None:
-        """What formulas read, on Workings; beside the reading in its unit, or in its own where that is another kind."""
+    def _used(self, name: str, item: Input, used: str) -> None:
+        """What formulas read, on Workings; beside a blank reading, what is used in its place, in the reading's unit."""
         base = item.quantity.symbol
-        reading = f'UNIT_CONVERT({name},{name}_unit,"{base}")' if item.unit_choices else name
-        self.book.base([f"{name}_used"], [used.replace("{x}", reading)], shown)
-        convertible = bool(item.unit_choices) and shown == base
-        beside = f'UNIT_CONVERT({name}_used,"{base}",{name}_unit)' if convertible else f"{name}_used"
-        # once is enough where the reading is used as it is; a number, since programs without the functions keep it,
-        # while they work an empty text out anew
-        beside_it = f"IF(ROUND({beside}-{name},6)=0,0,1)" if shown == base else "1"
-        self.book.base([f"{name}_beside"], [f'=IF({name}_used="",0,IF({name}="",1,{beside_it}))'], "")
-        at, unit = self._at(self.converted), f"{name}_unit" if convertible else f'"{shown}"'
-        self.page.put(at, f'=IF({name}_beside=0,"",{beside})', "quiet", number_format(shown))
+        reading, beside, unit = name, f"{name}_used", f'"{base}"'
+        if item.unit_choices:
+            unit = f"{name}_unit"
+            reading, beside = (f'UNIT_CONVERT({name},{unit},"{base}")', f'UNIT_CONVERT({name}_used,"{base}",{unit})')
+        self.book.base([f"{name}_used"], [used.replace("{x}", reading)], base)
+        # a number, since programs without the functions keep it, while they work an empty text out anew
+        self.book.base([f"{name}_beside"], [f'=IF(OR({name}_used="",{name}<>""),0,1)'], "")
+        at = self._at(self.converted)
+        self.page.put(at, f'=IF({name}_beside=0,"",{beside})', "quiet", number_format(base))
         self.page.put(self._at(self.base), f'=IF({name}_beside=0,"",{unit})', "unit")
-        if base == "SG" and convertible:
+        if base == "SG":
             self.page.as_gravity(at, self._at(self.base))
 
     def state(self, name: str, label: str, formula: str, note: str = "") -> None:

@@ -250,10 +250,10 @@ def _mash(day: _Day) -> None:
 # -- readings --------------------------------------------------------------------------------------------------------
 
 _PREBOIL = "preboil_volume_used,preboil_gravity_used"
-_GONE = 'BOIL_OFF(boil_rate_used,IF(midboil_minutes="",0,midboil_minutes_used))'
+_GONE = "BOIL_OFF(boil_rate_used,midboil_minutes_used)"
 #: the wort as last read in the boil, and the water that leaves it until the boil's end
 _MIDBOIL = "midboil_volume_used,midboil_gravity_used"
-_LEFT = "BOIL_OFF(boil_rate_used,MAX(0,boiled_minutes_used-minutes_read))"
+_LEFT = "BOIL_OFF(boil_rate_used,MAX(0,boiled_minutes_used-midboil_minutes_used))"
 
 
 def _reading(day: _Day, when: str, volume: str, gravity: str, unknown: str) -> None:
@@ -340,7 +340,7 @@ def _forecast(day: _Day, stage: str, reading: str, minutes: str) -> None:
 
 
 def minutes_gone(stage: str) -> str:
-    return "0" if stage == "before" else "minutes_read"
+    return "0" if stage == "before" else "midboil_minutes_used"
 
 
 def _advice(stage: str, planned: str, read: str) -> str:
@@ -351,13 +351,14 @@ def _advice(stage: str, planned: str, read: str) -> str:
     water = say("add ", amount(f"{stage}_water_to_add", 1), " of water at the end")
     longer, less = f"({needed}-({planned}))", f"(({planned})-{stage}_shorter)"
     leaves = say("that leaves ", number(f"{stage}_volume_if_longer", 1), " instead of ", amount(f"{stage}_volume", 1))
-    none_yet = say("Nothing read yet: this is the plan. ") if stage == "before" else say("Nothing read yet.")
+    as_wanted = say("As wanted: boil ", number(planned), " min.")
+    if stage == "before":
+        as_wanted = f'IF({read},"",{say("Nothing read yet: this is the plan. ")})&{as_wanted}'
     return pick(
         ('malts_unknown<>""', "malts_unknown"),
         *_later_readings(stage),
-        *([(f"NOT({read})", none_yet)] if stage == "during" else []),
-        (f"ABS({gravity}-kettle_wanted)<{thresholds.GRAVITY_NEAR:g}",
-         f'IF({read},"",{none_yet})&' + say("As wanted: boil ", number(planned), " min.")),
+        *([(f"NOT({read})", say("Nothing read yet."))] if stage == "during" else []),
+        (f"ABS({gravity}-kettle_wanted)<{thresholds.GRAVITY_NEAR:g}", as_wanted),
         (f"AND({gravity}<kettle_wanted,{needed}=\"\")",
          say("Too weak, and a covered kettle boils nothing off: ", cell(extract), ".")),
         (f"AND({gravity}<kettle_wanted,{longer}>{thresholds.MOST_LONGER})",
@@ -675,10 +676,9 @@ def _workings(workings: Workings) -> None:
     water, extract = added.format("water_added", "L"), added.format("extract_added", "kg")
     cells = {
         "boil_minutes_now": ("=boil_for_used", "0"),
-        "minutes_read": ('=IF(midboil_minutes="",0,midboil_minutes_used)', "0"),
         "midboil_minutes_used": ('=IF(midboil_minutes="",0,UNIT_CONVERT(midboil_minutes,midboil_minutes_unit,"min"))',
                                  "0"),
-        "minutes_to_go": ("=MAX(0,boil_minutes_now-minutes_read)", "0"),
+        "minutes_to_go": ("=MAX(0,boil_minutes_now-midboil_minutes_used)", "0"),
         **{
             f"{when}_measured": (f'=IF(AND({when}_volume_read<>"",{when}_gravity_read<>""),1,0)', "0")
             for when in ("preboil", "postboil")
