@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import stat
 import string
+import struct
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -510,15 +511,29 @@ def test_an_end_tag_with_a_space_is_read_like_any_other(tmp_path: Path) -> None:
         assert package.sheet("S").values([(1, 1), (1, 2)]) == {(1, 1): "x", (1, 2): 2.0}
 
 
-def test_what_is_said_of_a_file_stays_with_it(tmp_path: Path) -> None:
-    path = build.workbook(tmp_path / "a.xlsx", {"S": "A1 1"})
+#: an access list as Linux keeps it (acl(5), and linux/posix_acl_xattr.h): version 2, then kind, rights and whose; the
+#: owner may read and write, the user 1000 may read, the group may read, nobody else anything
+ACCESS_LIST = struct.pack("<L", 2) + b"".join(
+    struct.pack("<2HL", *entry)
+    for entry in ((1, 6, 0xFFFFFFFF), (2, 4, 1000), (4, 4, 0xFFFFFFFF), (16, 4, 0xFFFFFFFF), (32, 0, 0xFFFFFFFF))
+)
+
+
+@pytest.mark.parametrize("attribute", [("user.comment", b"mine"), ("system.posix_acl_access", ACCESS_LIST)])
+@pytest.mark.parametrize("how", ["record", "new --force"])
+def test_what_is_said_of_a_file_stays_with_it(tmp_path: Path, attribute: tuple[str, bytes], how: str) -> None:
+    path = build.workbook(tmp_path / "a.xlsx", {"S": "A1 1"}, {"x": "S!$A$1"})
+    before = path.read_bytes()
     try:
-        os.setxattr(path, "user.comment", b"mine")
+        os.setxattr(path, *attribute)
     except (AttributeError, OSError):
-        pytest.skip("this file system has no extended attributes")
-    with Package(path, write=True) as package:
-        package.save({"xl/worksheets/sheet1.xml": package.sheet("S").patched({}, {(1, 1): 2.0})})
-    assert os.getxattr(path, "user.comment") == b"mine"
+        pytest.skip(f"this file system has no {attribute[0]}")
+    if how == "record":
+        record(path, {"x": 2})
+    else:
+        write_new(path, b"new")
+    assert path.read_bytes() != before
+    assert os.getxattr(path, attribute[0]) == attribute[1]
 
 
 def test_a_table_without_headings_and_the_edges_of_a_box(tmp_path: Path) -> None:

@@ -16,7 +16,6 @@ import io
 import os
 import posixpath
 import re
-import shutil
 import stat
 import struct
 import time
@@ -29,7 +28,7 @@ from typing import IO
 
 from brewfuncs.errors import WorkbookError
 from brewfuncs.xlsx.address import Box, parse_range
-from brewfuncs.xlsx.replace import lock_owner, replace_file
+from brewfuncs.xlsx.replace import lock_owner, make_like, replace_file
 from brewfuncs.xlsx.values import read_number, without_escapes
 from brewfuncs.xlsx.worksheet import Sheet
 from brewfuncs.xlsx.xml import find_all, integer, is_true, local_name, parse_xml
@@ -492,15 +491,7 @@ class Package:
 
     def _take_the_place(self, temporary: str) -> None:
         """Make the new file like the old one, unless that has changed hands since it was read."""
-        shutil.copymode(self.path, temporary)
-        if hasattr(os, "chown"):
-            with contextlib.suppress(OSError):
-                os.chown(temporary, self._stat.st_uid, self._stat.st_gid)
-        if hasattr(os, "listxattr"):  # what a folder's owner may have said of the file, access lists among it
-            with contextlib.suppress(OSError):
-                for name in os.listxattr(self.path):
-                    with contextlib.suppress(OSError):
-                        os.setxattr(temporary, name, os.getxattr(self.path, name))
+        make_like(self.path, temporary)
         now, read = os.stat(self.path), self._stat
         if (now.st_mtime_ns, now.st_size, now.st_ino) != (read.st_mtime_ns, read.st_size, read.st_ino):
             raise self._fail("was changed by another program meanwhile; nothing was written")

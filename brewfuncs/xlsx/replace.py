@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import shutil
 import tempfile
 import time
 from collections.abc import Callable
@@ -13,7 +14,7 @@ from typing import IO
 
 from brewfuncs.errors import WorkbookError
 
-__all__ = ["lock_owner", "replace_file", "saved", "write_new"]
+__all__ = ["lock_owner", "make_like", "replace_file", "saved", "write_new"]
 
 _STALE_SECONDS = 3600.0
 _put: list[tuple[str, int]] = []  # the names of the files this process was about to replace, and the new files' numbers
@@ -72,6 +73,20 @@ def replace_file(
                 os.close(descriptor)
 
 
+def make_like(path: str | os.PathLike[str], temporary: str) -> None:
+    """Give a new file what is said of the one whose place it will take: who may do what with it, and notes on it."""
+    shutil.copymode(path, temporary)
+    if hasattr(os, "chown"):
+        old = os.stat(path)
+        with contextlib.suppress(OSError):
+            os.chown(temporary, old.st_uid, old.st_gid)
+    if hasattr(os, "listxattr"):  # access lists among them
+        with contextlib.suppress(OSError):
+            for name in os.listxattr(path):
+                with contextlib.suppress(OSError):
+                    os.setxattr(temporary, name, os.getxattr(path, name))
+
+
 def write_new(path: Path, content: bytes) -> None:
     """Write `content` to `path`, in place of a file that may be there (the caller has asked).
 
@@ -86,7 +101,10 @@ def write_new(path: Path, content: bytes) -> None:
         raise WorkbookError(f"{path} is read-only")
 
     def with_permissions(temporary: str) -> None:
-        os.chmod(temporary, target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
+        if target.exists():
+            make_like(target, temporary)
+        else:
+            os.chmod(temporary, 0o666 & ~_umask())
 
     try:
         replace_file(target, lambda out: out.write(content), with_permissions)
