@@ -1,8 +1,10 @@
-"""Ctrl-C, and output that can't be written: one sentence that says whether the file is the old or the new one."""
+"""Ctrl-C, and output that can't be written or shown: one sentence that says whether the file is the new one."""
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -12,10 +14,11 @@ from typing import NoReturn
 import pytest
 from click.testing import CliRunner, Result
 
-from brewfuncs.cli import REFUSED, main
+from brewfuncs.cli import MISUSED, REFUSED, main
 from brewfuncs.cli.said import INTERRUPTED
 from brewfuncs.workbook import recalculate
 from brewfuncs.xlsx import replace
+from brewfuncs.xlsx.package import Package
 from tests import xlsx_build as build
 
 ROOT = Path(__file__).parents[1]
@@ -137,3 +140,47 @@ def test_a_report_that_cant_be_written_after_the_file_was(book: Path) -> None:
         )
     assert done.stderr == f"brewfuncs: no space left on device; already saved: {book}\n"
     assert done.returncode == REFUSED
+
+
+#: consoles that lack most signs, each by the variables of the environment that make Python meet one
+NARROW = {
+    "Windows in the west": {"PYTHONIOENCODING": "cp1252"},
+    "an old Windows console": {"PYTHONIOENCODING": "cp437"},
+    "ASCII": {"PYTHONIOENCODING": "ascii"},
+    "no locale": {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+}
+WORDS = "žluť 水 🍺 ½"
+
+
+@pytest.mark.parametrize("console", NARROW)
+@pytest.mark.parametrize("as_json", [False, True])
+def test_signs_that_the_console_lacks(tmp_path: Path, console: str, as_json: bool) -> None:
+    """They are shown as ?, and nothing else happens: not to the file, not to the exit code, not to JSON."""
+    path = build.workbook(tmp_path / "book.xlsx", {"S": f'A1 "-"\nB1 =A1&"°" | "-°"\nC1 "{WORDS}"'}, {"x": "S!$A$1"})
+    done = subprocess.run(
+        [sys.executable, "-m", "brewfuncs", "record", path, f"x={WORDS}", *(["--json"] if as_json else [])],
+        cwd=ROOT,
+        env={name: text for name, text in os.environ.items() if name not in ("LANG", "LC_ALL")} | NARROW[console],
+        capture_output=True,
+        timeout=120,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    with Package(path) as package:
+        assert package.sheet("S").values([(1, 1), (1, 2)]) == {(1, 1): WORDS, (1, 2): f"{WORDS}°"}
+    if as_json:
+        assert json.loads(done.stdout.decode("ascii"))[0]["inputs"][0]["new"] == WORDS
+    else:
+        assert re.search(rb'^x = ".+" \(was "-"\)', done.stdout)
+
+
+def test_an_argument_that_is_no_text(book: Path) -> None:
+    done = subprocess.run([sys.executable, "-m", "brewfuncs", "record", book, b"x=\xff"], cwd=ROOT, capture_output=True)
+    assert (done.returncode, b"Traceback" in done.stderr) == (MISUSED, False)
+
+
+def test_a_formula_of_any_length_takes_one_line(tmp_path: Path) -> None:
+    path = build.workbook(tmp_path / "a.xlsx", {"S": f"A1 5\nB1 ={'(' * 9000}A1{')' * 9000} | 5"}, {"x": "S!$A$1"})
+    for arguments in (("record", path, "x=7"), ("check", path)):
+        printed = CliRunner().invoke(main, [str(one) for one in arguments]).output
+        assert "((( ..." in printed
+        assert max(map(len, printed.splitlines())) < 500

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import EXISTING, refuse_output, write_output
+from brewfuncs.cli.said import EXISTING, TYPED, refuse_output, write_output
 
 if TYPE_CHECKING:
     from brewfuncs.batch.plan import Plan
@@ -33,13 +33,13 @@ if TYPE_CHECKING:
     is_flag=True,
     help="With --like: make the shorter boil, where it was brewed, the recipe's own, with its hops.",
 )
-@click.option("--volume", help="Scale the recipe to so much wort after the boil, such as '40 L'.")
+@click.option("--volume", type=TYPED, help="Scale the recipe to so much wort after the boil, such as '40 L'.")
 @click.option(
     "--equipment",
     type=EXISTING,
     help="With --volume: a plan or batch workbook whose kettle, mash tun and chiller it is scaled for.",
 )
-@click.option("--name", help="Name of the batch.")
+@click.option("--name", type=TYPED, help="Name of the batch.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Brew day, as 2026-03-14.")
 @click.option(
     "--macro", is_flag=True, help="Write an .xlsm with the Excel functions inside (for Windows; needs xlwings)."

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import FOUND, print_json, shown
+from brewfuncs.cli.said import FOUND, TYPED, print_json, shown
 from brewfuncs.errors import BrewError, NotListed
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @main.command()
-@click.argument("formula")
+@click.argument("formula", type=TYPED)
 @click.option("--json", "as_json", is_flag=True, help="Print the value in full precision as JSON.")
 def call(formula: str, as_json: bool) -> None:
     """Evaluate any FORMULA and print its value with its unit.

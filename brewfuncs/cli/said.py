@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import os
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,6 +20,18 @@ FOUND, MISUSED, REFUSED, STALE = 1, 2, 3, 4  # exit codes; 0 is all well
 INTERRUPTED = 130  # as shells have it
 
 EXISTING = click.Path(path_type=Path)
+
+
+class _Typed(click.types.StringParamType):
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        try:
+            return os.fsencode(value).decode() if re.search("[\udc80-\udcff]", value) else value
+        except UnicodeDecodeError:
+            self.fail("it has signs that are no UTF-8", param, ctx)
+
+
+#: what is typed in words, in UTF-8 even where the locale knows no such thing (LC_ALL=C) and Python couldn't read it
+TYPED = _Typed()
 
 
 def stop(code: int, sentence: str) -> NoReturn:
@@ -41,7 +55,8 @@ def write_output(output: Path, content: bytes | str) -> None:
 
 
 def print_json(value: Any) -> None:
-    click.echo(json.dumps(value, ensure_ascii=False, indent=2, default=_error_as_json))
+    narrow = "utf" not in (getattr(sys.stdout, "encoding", None) or "").lower()  # a ? for a sign would be another value
+    click.echo(json.dumps(value, ensure_ascii=narrow, indent=2, default=_error_as_json))
 
 
 def _error_as_json(error: BrewError) -> dict[str, str]:

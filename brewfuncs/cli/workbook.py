@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from brewfuncs.cli.main import main
-from brewfuncs.cli.said import EXISTING, FOUND, REFUSED, STALE, print_json, shown
+from brewfuncs.cli.said import EXISTING, FOUND, REFUSED, STALE, TYPED, print_json, shown
 from brewfuncs.errors import BrewError, CellError, WorkbookError
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ _ON_OPEN = click.option(
 
 @main.command()
 @click.argument("workbook", type=EXISTING)
-@click.argument("measurements", nargs=-1, metavar="NAME=VALUE...", shell_complete=_names_to_set)
+@click.argument("measurements", type=TYPED, nargs=-1, metavar="NAME=VALUE...", shell_complete=_names_to_set)
 @click.option("--list", "listing", is_flag=True, help="Show the names that can be set, with unit and present value.")
 @click.option("--all", "everything", is_flag=True, help="Print every cell that changed, by its name.")
 @_ON_OPEN
@@ -243,11 +243,15 @@ def _kept_lines(found: list[Kept], everything: bool) -> Iterator[str]:
         leads = f"; {len(others)} more rest{'s' if len(others) == 1 else ''} on it" if others else ""
         leads += f", {', '.join(names)} among them" if names else ""
         what = "left as it was" if kept.stale else "not computed"
-        yield (
-            f"{what}: {kept.name or place} {kept.formula}: {kept.reason}; its value {_cell(kept.value)} stays{leads}"
-        )
+        formula = _formula(kept.formula)
+        yield f"{what}: {kept.name or place} {formula}: {kept.reason}; its value {_cell(kept.value)} stays{leads}"
     if not everything and len(roots) > _SHOWN:
         yield f"and {len(roots) - _SHOWN} more that stay; --all or --json shows them"
+
+
+def _formula(text: str) -> str:
+    """A formula on a line; one can be thousands of characters long."""
+    return text if len(text) <= 200 else text[:190] + " ..."
 
 
 def _stale_line(report: Report) -> str:
@@ -341,7 +345,7 @@ def _check_lines(report: CheckReport) -> Iterator[str]:
         repair = f" [repair: {finding.repair}]" if finding.repair else ""
         yield f"{finding.kind:{width}}  {where}: {finding.message}{begun}{repair}{_others(cells)}"
     for kept in report.kept[:_SHOWN]:
-        yield f"not checked: {kept.sheet}!{kept.cell} {kept.formula}: {kept.reason}"
+        yield f"not checked: {kept.sheet}!{kept.cell} {_formula(kept.formula)}: {kept.reason}"
     if len(report.kept) > _SHOWN:
         yield f"and {len(report.kept) - _SHOWN} more not checked; --json shows them"
     yield from report.notes
