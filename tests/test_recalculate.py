@@ -322,6 +322,17 @@ def test_a_formula_that_reads_more_than_can_be_gone_through_is_kept(
     assert values(path) == {"A1": 5, "A2": 2, "B1": 7, "B2": 3, "B3": 6, "B4": "#NAME?"}
 
 
+def test_arrays_that_fill_too_many_cells_together_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cells = "A1 1\nA2 2\nB1 {=A1:A2*2} B1:B2\nC1 {=A1:A2*3} C1:C2 | 3\nC2 6\nD1 {=A1:A2*4} D1:D2\nE1 =D1 | 4"
+    monkeypatch.setattr(book, "_MAX_ARRAYS", 4)
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1"})
+    report = record(path, {"x": 5})
+    reason = "the arrays of this workbook fill more than 4 cells"
+    assert {kept.cell: kept.reason for kept in report.stale} == {"D1": reason, "E1": "it rests on S!D1"}
+    found = values(path)
+    assert [found[cell] for cell in ("B1", "B2", "C1", "C2", "E1")] == [10, 4, 15, 6, 4]
+
+
 def test_an_error_left_by_another_program_condemns_nothing_that_rests_on_it(tmp_path: Path) -> None:
     cells = "A1 =HOP_BITTERNESS(28,5.5%,A4,20,1.05) | #NAME?\nA2 =A1*2 | #NAME?\nA3 =IFERROR(A2,0)+1 | 1\nA4 60"
     path, report = run(tmp_path, cells)

@@ -32,6 +32,7 @@ _MAX_TRIED = 5_000  # formulas tried one by one for the one at which the engine 
 _MAX_ROUNDS_OF_CELLS = 10_000_000  # cells times iterations that are gone through for formulas in a circle
 _FEW = 50  # cells set one by one; beyond it loading anew is quicker
 _MAX_ARRAY = 10_000  # cells that one array formula may fill
+_MAX_ARRAYS = 200_000  # cells that all of them may fill together
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
 _MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read in all, blank ones included
 
@@ -79,6 +80,8 @@ class Book:
         self._may_spill: list[Place] = []
         self._hiding: list[Place] = []  # formulas that may hide an error of a function that doesn't know
         self.arrays: list[Place] = []
+        self._vast: dict[Place, str] = {}  # those that fill too many cells
+        self._in_arrays = 0  # the cells that the others fill
         self._plans: dict[tuple[bytes, str, bool], _Plan] = {}
         self._prepare()
         self.calculate()
@@ -169,15 +172,16 @@ class Book:
             raise self._cannot(error)
 
     def _load_all(self) -> None:
-        sheets = {sheet.name: sheet.for_engine(*self._texts[sheet.name]) for sheet in self.package.sheets}
+        # in the file, not set afterwards: with one cell set the engine takes a hundred times as long for arrays
+        sheets = {
+            sheet.name: sheet.for_engine(*self._texts[sheet.name], missing=error_value("#N/A"))
+            for sheet in self.package.sheets
+        }
         iteration = self.package.iteration
         if iteration and iteration.count * sum(len(s.formulas) for s in self.package.sheets) > _MAX_ROUNDS_OF_CELLS:
             iteration = None
         self.engine = self._calculation(sheets, iteration)
         self.fixed.clear()
-        for place in (*self.kept, *self.distrusted):
-            if self.stored(place) is None:
-                self._stand_in(place)
 
     def without_formulas(self) -> Calculation:
         """The workbook in an engine of its own, with stored values where formulas stand."""
@@ -202,11 +206,21 @@ class Book:
         self._texts[sheet.name] = formulas, blanks
         name = sheet.name
         for cell in sheet.formulas.values():
-            if cell.kind == "array" and cell.box.size <= _MAX_ARRAY:
-                for spot in sheet.formulas.keys() & set(cell.box.cells()):
-                    other = sheet.formulas[spot]
-                    if not other.raw_formula and other.kind == "":
-                        self.members.add((name, *spot))
+            if cell.kind != "array":
+                continue
+            size = cell.box.size
+            if size > _MAX_ARRAY:
+                self._vast[name, cell.row, cell.column] = f"its array is larger than {_MAX_ARRAY} cells"
+                continue
+            if self._in_arrays + size > _MAX_ARRAYS:
+                reason = f"the arrays of this workbook fill more than {_MAX_ARRAYS} cells"
+                self._vast[name, cell.row, cell.column] = reason
+                continue
+            self._in_arrays += size
+            for spot in sheet.formulas.keys() & set(cell.box.cells()):
+                other = sheet.formulas[spot]
+                if not other.raw_formula and other.kind == "":
+                    self.members.add((name, *spot))
         for (row, column), cell in sheet.formulas.items():
             place = (name, row, column)
             master = sheet.master(cell)
@@ -225,8 +239,8 @@ class Book:
             if self._to_read is not None and self._reads_too_much(place):
                 self._keep(place, "it reads more cells than can be gone through")
                 continue
-            if not ordinary and cell.box.size > _MAX_ARRAY:
-                self._keep(place, f"its array is larger than {_MAX_ARRAY} cells")
+            if place in self._vast:
+                self._keep(place, self._vast[place])
                 continue
             plan = self._plan(place, raw, ordinary)
             if cell.dynamic and reads_whole_lines(self.text(place)):
@@ -414,7 +428,7 @@ class Book:
     def filled(self, place: Place) -> list[tuple[int, int]]:
         """The cells that an array formula fills besides its own."""
         cell = self.cell(place)
-        if cell is None or cell.kind != "array" or cell.box.size > _MAX_ARRAY:
+        if cell is None or cell.kind != "array" or place in self._vast:
             return []
         return [spot for spot in cell.box.cells() if spot != place[1:]]
 

@@ -262,9 +262,15 @@ class Sheet:
         attributes = dict(_ATTRIBUTE.findall(match[3])) if match else {}
         return integer(attributes.get(b"s", b"0").decode(), 0)
 
-    def for_engine(self, formulas: Mapping[tuple[int, int], str | None], blanks: Collection[tuple[int, int]]) -> bytes:
+    def for_engine(
+        self,
+        formulas: Mapping[tuple[int, int], str | None],
+        blanks: Collection[tuple[int, int]],
+        missing: CellError | None = None,
+    ) -> bytes:
         """The rows and cells as the engine is given them: some formulas put differently, None for those it can't do
-        (their stored value stands in), and cells left out that an array will fill."""
+        (their stored value stands in, or what is given for a missing one), and cells left out that an array will fill.
+        """
         edits = []
         for place, text in formulas.items():
             cell = self.formulas[place]
@@ -274,6 +280,8 @@ class Sheet:
                 new = b"%s><f%s>%s</f></c>" % (head, array, escape(text).replace("\r", "&#13;").encode("utf-8"))
             elif cell.raw_value is None:
                 new = b""
+                if missing is not None and self.stored(cell) is None:  # empty text is stored without a value
+                    new = b'%s t="e"><v>%s</v></c>' % (head, missing.code.encode())
             else:
                 new = _loaded(head, cell.raw_type, cell.raw_value)
             edits.append((cell.start, cell.end, new))
