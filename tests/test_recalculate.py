@@ -14,6 +14,7 @@ import pytest
 
 from brewfuncs import evaluate
 from brewfuncs.errors import BadInput, BrewError, CellError, WorkbookError
+from brewfuncs.hosts.rewrite import Rewriter
 from brewfuncs.workbook import book
 from brewfuncs.workbook.check import check
 from brewfuncs.workbook.recalculate import recalculate, record
@@ -320,6 +321,42 @@ def test_a_formula_that_reads_more_than_can_be_gone_through_is_kept(
     report = record(path, {"x": 5})
     assert {kept.cell: kept.reason for kept in report.stale} == {"B2": "it reads more cells than can be gone through"}
     assert values(path) == {"A1": 5, "A2": 2, "B1": 7, "B2": 3, "B3": 6, "B4": "#NAME?"}
+
+
+def test_a_range_written_from_its_end_and_a_block_that_moves(tmp_path: Path) -> None:
+    """A10:A1 is A1:A10 (as a spreadsheet rewrites it when it is typed); a block in one cell is left, by its name."""
+    cells = (
+        "A1 5\nA2 6\nB1 =SUM(A10:A1) | 11\nB2 =SUM(S!$A$10:A$1) | 11\nB3 =SUM(back) | 11\nB4 =ROWS(A10:A1) | 10\n"
+        "B5 =INDEX(A3:A1,2) | 6\nB6 =OFFSET(both,0,1) | 11"
+    )
+    names = {"x": "S!$A$1", "both": "S!$A$1:$A$2", "back": "S!$A$10:$A$1"}
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, names)
+    report = record(path, {"x": 7})
+    assert [kept.cell for kept in report.stale] == ["B6"]
+    assert values(path) == {
+        "A1": 7, "A2": 6, "B1": 13, "B2": 13, "B3": 13, "B4": 10, "B5": 6, "B6": 11,
+    }  # fmt: skip
+
+
+def test_a_formula_at_which_the_engine_fails_is_named_and_costs_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # for a reversed range, were it not turned round, the engine refuses the whole workbook
+    monkeypatch.setattr(Rewriter, "rewrite", lambda self, text, *_: text)
+    cells = "A1 5\nA2 6\nB1 =A1*2 | 10\nB2 =SUM(A10:A1) | 11\nB3 =SUM(A11:A2) | 6\nB4 =B2+1 | 12\nB5 =SUM(A12:A3) | 0"
+    path = build.workbook(tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1"})
+    assert {kept.cell: kept.reason for kept in check(path).kept} == dict.fromkeys(
+        ("B2", "B3", "B5"), "the engine can't read it"
+    )
+    report = record(path, {"x": 7})
+    assert {kept.cell: kept.reason for kept in report.stale} == {
+        "B2": "the engine can't read it",
+        "B4": "it rests on S!B2",
+    }
+    assert values(path) == {"A1": 7, "A2": 6, "B1": 14, "B2": 11, "B3": 6, "B4": 12, "B5": 0}
+    monkeypatch.setattr(book, "_MAX_TRIED", 2)
+    with pytest.raises(WorkbookError, match="can't be recalculated"):
+        record(path, {"x": 8})
 
 
 def test_arrays_that_fill_too_many_cells_together_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
