@@ -19,6 +19,7 @@ import pytest
 from brewfuncs.errors import WorkbookError
 from brewfuncs.workbook.recalculate import recalculate, record
 from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.zipped import Archive
 from tests import xlsx_build as build
 
 KILLS = 300
@@ -85,7 +86,7 @@ def test_failing_at_any_step(tmp_path: Path, step: str) -> None:
     before = path.read_bytes()
     full = OSError(errno.ENOSPC, "No space left on device")
     target = {
-        "write": mock.patch.object(Package, "_write", side_effect=full),
+        "write": mock.patch.object(Archive, "write", side_effect=full),
         "fsync": mock.patch("os.fsync", side_effect=full),
         "replace": mock.patch("os.replace", side_effect=full),
         "copymode": mock.patch("shutil.copymode", side_effect=full),

@@ -56,7 +56,7 @@ def test_what_a_number_format_shows(tmp_path: Path, code: str, expected: tuple[b
     book.save(tmp_path / "a.xlsx")
     with Package(tmp_path / "a.xlsx") as package:
         style = package.sheet("Sheet").style(1, 1)
-        assert (package.shows_dates(style), package.shows_percent(style)) == expected
+        assert (package.formats.shows_dates(style), package.formats.shows_percent(style)) == expected
 
 
 @pytest.mark.parametrize(

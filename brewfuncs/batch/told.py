@@ -193,11 +193,11 @@ class _Sheets:
         if isinstance(value, str):
             return value
         style = self.package.sheet(place[0]).style(*place[1:])
-        code = self.package.number_format(style)
-        day = self.package.date(value) if self.package.shows_dates(style) else None
+        code = self.package.formats.code(style)
+        day = self.package.date(value) if self.package.formats.shows_dates(style) else None
         if day is not None:
             return day.isoformat()
-        if self.package.shows_times(style):
+        if self.package.formats.shows_times(style):
             hour, minute = divmod(round(value * 1440) % 1440, 60)  # rounded first: 7:00 may be a hair under it
             return f"{hour:02}:{minute:02}"
         sections = code.split(";")

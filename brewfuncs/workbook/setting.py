@@ -40,7 +40,7 @@ def input_value(
     if isinstance(given, (bool, int, float)):
         given = ("TRUE" if given else "FALSE") if isinstance(given, bool) else repr(float(given))
     text, style = given.strip(), sheet.style(*place[1:])
-    if wants_text or (unit is None and package.shows_text(style)):
+    if wants_text or (unit is None and package.formats.shows_text(style)):
         return text
     if text.startswith("=") and not isinstance(old, str):
         raise BadInput(f"{name}: a value is wanted, and a formula can't be put in")
@@ -64,7 +64,7 @@ def input_value(
             return text  # a blank cell without a unit may well take a note
         raise BadInput(f"{name} wants a number: {error}") from None
     _finite(name, text, number)
-    percent = package.shows_percent(style)
+    percent = package.formats.shows_percent(style)
     if not symbol:
         if unit is None and percent and (abs(number) > 1 or (typed and abs(number) == 1)):  # 1 is 1 % to some
             other = f"{number / 100:.12g}" if abs(number) > 1 else f"{100 * number:g} %"
@@ -88,13 +88,13 @@ def input_value(
 
 def _moment(package: Package, name: str, style: int, text: str) -> float | None:
     """The number that stands for a date or a time of day, in a cell that shows one."""
-    if _ISO_DATE.fullmatch(text) and package.shows_dates(style):
+    if _ISO_DATE.fullmatch(text) and package.formats.shows_dates(style):
         serial = package.serial(text)
         if serial is None:
             raise BadInput(f'{name}: "{text}" is not a date')
         return serial
     clock = _CLOCK.fullmatch(text)
-    return (60 * int(clock[1]) + int(clock[2])) / 1440 if clock and package.shows_times(style) else None
+    return (60 * int(clock[1]) + int(clock[2])) / 1440 if clock and package.formats.shows_times(style) else None
 
 
 def _kind(text: str) -> str:

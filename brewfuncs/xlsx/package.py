@@ -17,10 +17,7 @@ import os
 import posixpath
 import re
 import stat
-import struct
 import time
-import zipfile
-import zlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -28,21 +25,12 @@ from typing import IO
 
 from brewfuncs.errors import WorkbookError
 from brewfuncs.xlsx.address import Box, parse_range
-from brewfuncs.xlsx.replace import lock_owner, make_like, replace_file
+from brewfuncs.xlsx.formats import Formats
+from brewfuncs.xlsx.replace import lock_owner, make_like, refuse_unwritable, replace_file
 from brewfuncs.xlsx.values import read_number, without_escapes
 from brewfuncs.xlsx.worksheet import Sheet
 from brewfuncs.xlsx.xml import find_all, integer, is_true, local_name, parse_xml
-from brewfuncs.xlsx.zipped import (
-    MAX_FILE,
-    MAX_MEMBERS,
-    MAX_PART,
-    MAX_RATIO,
-    RATIO_MATTERS_FROM,
-    Member,
-    new_member,
-    pack,
-    without_zip64,
-)
+from brewfuncs.xlsx.zipped import MAX_FILE, Archive
 
 try:
     import fcntl
@@ -57,19 +45,6 @@ _WORKBOOK_TYPES = re.compile(
     re.IGNORECASE,
 )
 _LOCK_WAIT_SECONDS = 10.0
-
-
-#: the number formats that files refer to by number alone, as far as a value's meaning hangs on them
-_BUILT_IN_FORMATS = {
-    1: "0",
-    2: "0.00",
-    9: "0%",
-    10: "0.00%",
-    **dict.fromkeys((14, 15, 16, 17), "d-m-y"),
-    **dict.fromkeys((18, 19, 20, 21, 45, 46, 47), "h:mm"),
-    22: "d-m-y h:mm",
-    49: "@",
-}
 
 
 @dataclass(frozen=True)
@@ -118,7 +93,7 @@ class Package:
             self._check_writable()
         self._file = self._open() if data is None else io.BytesIO(data)
         try:
-            self._members = self._directory()
+            self._archive = self._unpack()
             self._read_workbook()
         except BaseException:
             self.close()
@@ -138,14 +113,7 @@ class Package:
 
     # ------------------------------------------------------------ opening
     def _check_writable(self) -> None:
-        owner = lock_owner(self.path)
-        if owner:
-            raise self._fail(f"is open in {owner}; close it there first")
-        with contextlib.suppress(OSError):  # a file that isn't there is reported by opening it
-            if not os.stat(self.path).st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH) or not os.access(
-                self.path, os.W_OK
-            ):
-                raise self._fail("is read-only")
+        refuse_unwritable(self.path, self.name)
         if os.path.exists(self.path) and not os.access(os.path.dirname(self.path), os.W_OK):
             raise self._fail("is in a folder that can't be written to")
 
@@ -180,7 +148,8 @@ class Package:
                     return file
             file.close()
 
-    def _directory(self) -> list[Member]:
+    def _unpack(self) -> Archive:
+        """The zip, unless it or its first bytes tell that this is no workbook that can be changed."""
         size = self._file.seek(0, os.SEEK_END)
         self._file.seek(0)
         if size > MAX_FILE:
@@ -195,70 +164,19 @@ class Package:
             raise self._fail("is an old .xls workbook: save it as .xlsx first")
         if not head.startswith(b"PK\3\4"):
             raise self._fail("is not an .xlsx or .xlsm workbook")
-        try:
-            self._zip = zipfile.ZipFile(self._file)
-            infos = self._zip.infolist()
-        except (zipfile.BadZipFile, struct.error, OSError, ValueError, NotImplementedError, IndexError) as error:
-            raise self._fail(f"is damaged: {error}") from None
-        if len(infos) > MAX_MEMBERS:
-            raise self._fail(f"has more than {MAX_MEMBERS} parts")
-        seen: set[str] = set()
-        for info in infos:
-            # part names are the same whatever their case, so two such parts are one for some programs
-            if info.filename.lower() in seen:
-                raise self._fail(f"has two parts named {info.filename!r}, and programs differ in which one they read")
-            seen.add(info.filename.lower())
-            if info.flag_bits & 1:
-                raise self._fail("has parts that are encrypted")
-        if any(info.filename.lower().startswith("_xmlsignatures/") for info in infos):
+        archive = Archive(self._file, self.name)
+        if any(name.startswith("_xmlsignatures/") for name in archive.names):
             raise self._fail("is digitally signed, and a change would break the signature")
-        if "mimetype" in seen:
+        if "mimetype" in archive.names:
             raise self._fail("is an OpenDocument file: save it as .xlsx first")
-        members, position = [], self._zip.start_dir
-        self._file.seek(position)
-        directory = self._file.read()
-        at = 0
-        for info in infos:
-            if directory[at : at + 4] != b"PK\1\2":
-                raise self._fail("is damaged: its directory is broken")
-            lengths = struct.unpack_from("<3H", directory, at + 28)
-            end = at + 46 + sum(lengths)
-            members.append(Member(info, directory[at:end]))
-            at = end
-        if not members:
-            raise self._fail("is not a workbook: there is nothing in it")
-        ordered = sorted(members, key=lambda member: member.info.header_offset)
-        for member, following in zip(ordered, [*ordered[1:], None], strict=True):
-            member.end = following.info.header_offset if following else position
-            if member.info.header_offset + 30 + member.info.compress_size > member.end:
-                raise self._fail("is damaged: its parts overlap")
-        return members
+        return archive
 
     def part(self, name: str) -> bytes:
         """The content of a part."""
-        try:
-            info = self._zip.getinfo(name)
-        except KeyError:
-            info = self._by_lower.get(name.lower())  # type: ignore[assignment]
-            if info is None:
-                raise self._fail(f"is damaged: it has no part {name!r}") from None
-        if info.file_size > MAX_PART or (
-            info.file_size > RATIO_MATTERS_FROM and info.file_size > MAX_RATIO * max(info.compress_size, 1)
-        ):
-            raise self._fail(f"has a part of {info.file_size >> 20} MB ({name}), more than is safe to unpack")
-        try:
-            return self._zip.read(info)
-        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as e:
-            raise self._fail(f"is damaged: {name} can't be unpacked ({e})") from None
-        except MemoryError:
-            raise self._fail(f"is too large: {name} doesn't fit into memory") from None
-        except Exception as error:  # bz2 and lzma have errors of their own
-            if type(error).__module__ in ("_lzma", "bz2"):
-                raise self._fail(f"is damaged: {name} can't be unpacked ({error})") from None
-            raise
+        return self._archive.read(name)
 
     def has(self, name: str) -> bool:
-        return name.lower() in self._by_lower
+        return name.lower() in self._archive.names
 
     def relations(self, part: str) -> dict[str, tuple[str, str]]:
         """What a part refers to: id -> (type, part)."""
@@ -276,7 +194,6 @@ class Package:
         return found
 
     def _read_workbook(self) -> None:
-        self._by_lower = {member.info.filename.lower(): member.info for member in self._members}
         roots = [part for kind, part in self.relations("").values() if kind.endswith("/officeDocument")]
         if not roots or not self.has(roots[0]) or not self.has("[Content_Types].xml"):
             raise self._fail("is not a workbook")
@@ -395,37 +312,9 @@ class Package:
         return found
 
     @cached_property
-    def _number_formats(self) -> list[str]:
-        """The number format code of each cell format, without its literal text."""
-        if not self.styles_part:
-            return []
-        root = parse_xml(self.part(self.styles_part), self.styles_part)
-        codes = dict(_BUILT_IN_FORMATS)
-        for element in find_all(root, "numFmt"):
-            code = re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", element.get("formatCode", "").lower())
-            codes[integer(element.get("numFmtId"), -1)] = code
-        formats = next(find_all(root, "cellXfs"), None)
-        return [] if formats is None else [codes.get(integer(one.get("numFmtId"), 0), "") for one in formats]
-
-    def number_format(self, style: int) -> str:
-        """The number format code of a cell format; the built-in ones that matter here spelled out."""
-        return self._number_formats[style] if 0 <= style < len(self._number_formats) else ""
-
-    def shows_dates(self, style: int) -> bool:
-        """Whether a cell format shows numbers as dates."""
-        return bool(re.search(r"[dy]", self.number_format(style)))
-
-    def shows_times(self, style: int) -> bool:
-        """Whether a cell format shows numbers as times of day."""
-        return "h" in self.number_format(style)
-
-    def shows_percent(self, style: int) -> bool:
-        """Whether a cell format shows 0.055 as 5.5 %."""
-        return "%" in self.number_format(style)
-
-    def shows_text(self, style: int) -> bool:
-        """Whether a cell format says that whatever is typed is text."""
-        return self.number_format(style) == "@"
+    def formats(self) -> Formats:
+        """What the cell formats show values as."""
+        return Formats(parse_xml(self.part(self.styles_part), self.styles_part) if self.styles_part else None)
 
     def serial(self, text: str) -> float | None:
         """The number that stands for a date written as 2026-05-01 or 2026-05-01T12:00:00."""
@@ -479,14 +368,14 @@ class Package:
     def save(self, parts: Mapping[str, bytes]) -> None:
         """Replace parts of the file, or add some: it is either the old one or the new one at any moment."""
         try:
-            replace_file(self.path, lambda out: self._write(out, parts), self._take_the_place)
+            replace_file(self.path, lambda out: self._archive.write(out, parts), self._take_the_place)
         except OSError as error:
             raise self._fail(f"can't be saved: {(error.strerror or str(error)).lower()}; it is as it was") from None
 
     def with_parts(self, parts: Mapping[str, bytes]) -> bytes:
         """The file's content with other content in some of its parts."""
         out = io.BytesIO()
-        self._write(out, parts)
+        self._archive.write(out, parts)
         return out.getvalue()
 
     def _take_the_place(self, temporary: str) -> None:
@@ -500,48 +389,3 @@ class Package:
             raise self._fail(f"was opened in {owner} meanwhile; nothing was written")
         if os.name == "nt":
             self.close()
-
-    def _write(self, out: IO[bytes], parts: Mapping[str, bytes]) -> None:
-        """Copy the zip, record by record, with other content in some of them; what wasn't there comes last."""
-        new = {self._by_lower[name.lower()].filename: content for name, content in parts.items() if self.has(name)}
-        added = [(new_member(name, self._members[0]), content) for name, content in parts.items() if not self.has(name)]
-        records: dict[int, bytes] = {}
-        position = 0
-        for member in sorted(self._members, key=lambda member: member.info.header_offset):
-            info, record = member.info, bytearray(without_zip64(member))
-            start = position
-            if info.filename in new:
-                local, size, checksum, flags, method = pack(member, new[info.filename])
-                struct.pack_into("<2H", record, 8, flags, method)
-                struct.pack_into("<3L", record, 16, checksum, size, len(new[info.filename]))
-                out.write(local)
-                position += len(local)
-            else:
-                self._file.seek(info.header_offset)
-                left = member.end - info.header_offset
-                while left:
-                    chunk = self._file.read(min(left, 1 << 20))
-                    if not chunk:
-                        raise self._fail("is damaged: it ends too early")
-                    out.write(chunk)
-                    left -= len(chunk)
-                position += member.end - info.header_offset
-            struct.pack_into("<L", record, 42, start)
-            records[id(member)] = bytes(record)
-        for member, content in added:
-            local, size, checksum, flags, method = pack(member, content)
-            record = bytearray(member.record)
-            struct.pack_into("<2H", record, 8, flags, method)
-            struct.pack_into("<3L", record, 16, checksum, size, len(content))
-            struct.pack_into("<L", record, 42, position)
-            out.write(local)
-            position += len(local)
-            records[id(member)] = bytes(record)
-        members = [*self._members, *(member for member, _ in added)]
-        directory = b"".join(records[id(member)] for member in members)
-        comment = self._zip.comment
-        count = len(members)
-        end = struct.pack("<4s4H2LH", b"PK\5\6", 0, 0, count, count, len(directory), position, len(comment))
-        if position + len(directory) >= 0xFFFFFFFF:
-            raise self._fail("would become too large")
-        out.write(directory + end + comment)

@@ -14,7 +14,7 @@ from typing import IO
 
 from brewfuncs.errors import WorkbookError
 
-__all__ = ["lock_owner", "make_like", "replace_file", "saved", "write_new"]
+__all__ = ["lock_owner", "make_like", "refuse_unwritable", "replace_file", "saved", "write_new"]
 
 _STALE_SECONDS = 3600.0
 _put: list[tuple[str, int]] = []  # the names of the files this process was about to replace, and the new files' numbers
@@ -37,6 +37,19 @@ def lock_owner(path: str | os.PathLike[str]) -> str | None:
             if os.path.lexists(os.path.join(folder, candidate)):
                 return program
     return None
+
+
+def refuse_unwritable(path: str | os.PathLike[str], name: str) -> None:
+    """Raise WorkbookError for a file that a program has open, or that says it is not to be written to.
+
+    name: what the message calls it.
+    """
+    owner = lock_owner(path)
+    if owner:
+        raise WorkbookError(f"{name} is open in {owner}; close it there first")
+    # both are asked: who may do everything is told by the first that they may write to this one, too
+    if os.path.exists(path) and not (os.access(path, os.W_OK) and os.stat(path).st_mode & 0o222):
+        raise WorkbookError(f"{name} is read-only")
 
 
 def replace_file(
@@ -93,12 +106,7 @@ def write_new(path: Path, content: bytes) -> None:
     Raises WorkbookError where the folder can't be written to or the file is open in a spreadsheet program.
     """
     target = Path(os.path.realpath(path))  # a link stays a link
-    owner = lock_owner(target)
-    if owner:
-        raise WorkbookError(f"{path} is open in {owner}; close it there first")
-
-    if target.exists() and not (os.access(target, os.W_OK) and target.stat().st_mode & 0o222):
-        raise WorkbookError(f"{path} is read-only")
+    refuse_unwritable(target, os.fspath(path))
 
     def with_permissions(temporary: str) -> None:
         if target.exists():

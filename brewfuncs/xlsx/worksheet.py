@@ -454,13 +454,23 @@ class Sheet:
             edits = [(*self._opening, b"<sheetData>" + made + b"</sheetData>")]
         return edits + self._dimension(missing)
 
-    def _column_style(self, column: int) -> bytes:
-        for match in re.finditer(rb"<col\s([^<>]*?)/?>", self.data[: self._first]):
-            attributes = dict(_ATTRIBUTE.findall(b" " + match[1]))
+    @cached_property
+    def _column_styles(self) -> list[tuple[int, int, bytes]]:
+        """From which to which column a format holds, in their order: such ranges don't overlap."""
+        found = []
+        for match in re.finditer(rb"<col(\s[^<>]*?)/?>", self.data[: self._first]):
+            attributes = dict(_ATTRIBUTE.findall(match[1]))
             low, high = (integer(attributes.get(key, b"0").decode(), 0) for key in (b"min", b"max"))
-            if low <= column <= high and b"style" in attributes:
-                return b' s="%s"' % attributes[b"style"]
-        return b""
+            if b"style" in attributes:
+                found.append((low, high, b' s="%s"' % attributes[b"style"]))
+        return sorted(found)
+
+    def _column_style(self, column: int) -> bytes:
+        index = bisect_left(self._column_styles, (column + 1,)) - 1
+        if index < 0:
+            return b""
+        _, high, style = self._column_styles[index]
+        return style if column <= high else b""
 
     def _dimension(self, cells: Iterable[tuple[int, int]]) -> list[tuple[int, int, bytes]]:
         """The used range that the part states, grown to take the new cells in."""
