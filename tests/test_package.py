@@ -308,9 +308,7 @@ def test_inputs_of_every_kind(tmp_path: Path) -> None:
 
 
 def test_new_cells_take_the_format_of_their_row_or_column(tmp_path: Path) -> None:
-    before = (
-        '<cols><col min="2" max="3" width="9" style="8"/><col min="5" max="5" style="7"/><col min="6" max="6"/></cols>'
-    )
+    columns = '<col min="2" max="3" width="9" style="8"/><col min="5" max="5" style="7"/><col min="6" max="6"/>'
     rows = '<row r="1" s="9" customFormat="1"><c r="A1"/></row><row r="2" spans="1:1"><c r="A2"/></row>'
     path = build.workbook(tmp_path / "a.xlsx", {"S": build.sheet(rows, before=f"<cols>{columns}</cols>")})
     patched(path, {}, {(1, 2): 1.0, (2, 2): 2.0, (3, 4): 3.0} | {(4, column): 4.0 for column in (1, 3, 4, 5, 6, 7)})
