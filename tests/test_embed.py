@@ -278,12 +278,10 @@ def test_another_engine_computes_an_embedded_workbook(tmp_path: Path) -> None:
     count, different = _computed(batch)
     assert different == []
     assert count > 1_000
-    record(batch, {"preboil_gravity": "1.046", "batch_volume": "19 L"})
-    count, different = _computed(batch)
-    assert different == []
     again = tmp_path / "again.xlsx"
     result = CliRunner().invoke(main, ["new", "--embed", "--like", str(batch), "-o", str(again)])
     assert result.exit_code == 0, result.output
+    record(again, {"preboil_gravity": "1.046", "batch_volume": "19 L"})
     assert _computed(again)[1] == []
 
 

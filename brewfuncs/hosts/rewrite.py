@@ -132,6 +132,7 @@ class Rewriter:
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
     _taken: int = field(init=False, default=0)
     _of_sheets: set[str] = field(init=False)  # names that a sheet has for itself
+    _simple: set[DefinedName] = field(init=False)
 
     def __post_init__(self) -> None:
         self._tables = {table.name.casefold(): table for table in self.tables}
@@ -140,6 +141,7 @@ class Rewriter:
         }
         self._of_sheets = {key for key, sheet in self._names if sheet is not None}
         self._sheets = {sheet.casefold(): engine_name(sheet) for sheet in self.sheets}
+        self._simple = {name for name in self._names.values() if self._fixed(name)}
 
     # ------------------------------------------------------------ names
     def name(self, name: str, sheet: str) -> DefinedName | None:
@@ -149,6 +151,9 @@ class Rewriter:
 
     def is_simple(self, name: DefinedName) -> bool:
         """Whether the engine can be left to look the name up: a fixed place on a sheet that is there."""
+        return name in self._simple
+
+    def _fixed(self, name: DefinedName) -> bool:
         if name.sheet is not None or not _SIMPLE_NAME.fullmatch(name.text):
             return False
         if name.name.casefold() in self._of_sheets:

@@ -82,6 +82,7 @@ def template(formula: bytes) -> bytes:
 _PREFIX = re.compile(r"(?:_xlfn\.|_xlws\.|_xll\.|_xludf\.)+", re.IGNORECASE)
 
 
+@lru_cache(1024)
 def plain_name(function: str) -> str:
     """A function's name in capitals, without the prefixes that files put before it.
 
@@ -219,7 +220,7 @@ def words(text: str) -> frozenset[str]:
 
 
 def is_range(text: str) -> bool:
-    return bool(re.search(r"(?:^|!)[^!'\"()]*:[^!'\"()]*$", text))
+    return ":" in text and bool(re.search(r"(?:^|!)[^!'\"()]*:[^!'\"()]*$", text))
 
 
 def sheet_name(prefix: str) -> str:
