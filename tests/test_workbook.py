@@ -25,7 +25,7 @@ from brewfuncs.batch.record import record
 from brewfuncs.batch.sheet import check_name
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook.places import cell_names, find_cell, written_place
+from brewfuncs.workbook.places import cell_names, find_cell, named_place, written_place
 from brewfuncs.workbook.recalculate import recalculate
 from brewfuncs.xlsx.address import parse_range
 from brewfuncs.xlsx.formula import tokenize
@@ -41,6 +41,7 @@ class Book:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._read: tuple[Any, dict[str, Any]] = (None, {})
 
     @classmethod
     def made(cls, path: Path, *given: Any, **options: Any) -> "Book":
@@ -48,9 +49,7 @@ class Book:
         return cls(path)
 
     def __getitem__(self, name: str) -> Any:
-        with Package(self.path) as package:
-            sheet, row, column = find_cell(package, name)
-            return package.sheet(sheet).value(row, column)
+        return self._values()[name]
 
     def record(self, **values: Any) -> "Book":
         record(self.path, values)
@@ -71,15 +70,19 @@ class Book:
 
     def values(self) -> dict[str, Any]:
         """Every named cell's value."""
-        with Package(self.path) as package:
-            found = {}
-            for name in self.names():
-                try:
-                    sheet, row, column = find_cell(package, name)
-                except WorkbookError:  # a range
-                    continue
-                found[name] = package.sheet(sheet).value(row, column)
-            return found
+        return dict(self._values())
+
+    def _values(self) -> dict[str, Any]:
+        state = self.path.stat()
+        stamp = (state.st_ino, state.st_mtime_ns, state.st_size)  # the file is replaced, never written into
+        if self._read[0] != stamp:
+            with Package(self.path) as package:
+                places = {name.name: named_place(package, name.text) for name in package.names}
+                self._read = (
+                    stamp,
+                    {name: package.sheet(place[0]).value(*place[1:]) for name, place in places.items() if place},
+                )
+        return self._read[1]
 
 
 def plain(volume: str = "21 L", gravity: str = "1.050", boil_off: str = "4.5 L/h", time: str = "60 min",

@@ -140,10 +140,9 @@ class _Cells:
 
     def __init__(self, package: Package) -> None:
         self.package = package
-        self.names = {name.name.casefold() for name in package.names}
 
     def has(self, name: str) -> bool:
-        return name.casefold() in self.names
+        return bool(self.package.names_called(name))
 
     def raw(self, name: str) -> float | str | None:
         if not self.has(name):

@@ -97,10 +97,6 @@ class _Sheets:
     def _places(self) -> dict[str, Place]:
         return {name: place for place, name in self.names.items()}
 
-    @cached_property
-    def _known_names(self) -> frozenset[str]:
-        return frozenset(name.name.casefold() for name in self.package.names)
-
     def _grid(self, sheet: str) -> dict[tuple[int, int], Value]:
         if sheet not in self._grids:
             self._grids[sheet] = self.package.sheet(sheet).filled()
@@ -172,7 +168,7 @@ class _Sheets:
         cell = f"{name}_unit"
         known = input_cells().get(name) if self.ours else None
         for candidate in (known[1] if known else cell, cell):
-            if name and candidate.casefold() in self._known_names:
+            if name and self.package.names_called(candidate):
                 at = find_cell(self.package, candidate)
                 return str(self._grid(at[0]).get(at[1:], ""))
         sheet, row, column = place

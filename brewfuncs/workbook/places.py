@@ -67,8 +67,7 @@ def named_place(package: Package, text: str) -> Place | None:
 def find_cell(package: Package, name: str) -> Place:
     """The cell a name, or an address such as Plan!B4, stands for."""
     wanted = name.strip()
-    matches = [known for known in package.names if known.name.casefold() == wanted.casefold()]
-    for known in sorted(matches, key=lambda known: known.sheet is not None):
+    for known in sorted(package.names_called(wanted), key=lambda known: known.sheet is not None):
         place = named_place(package, known.text)
         if place is None:
             raise WorkbookError(f"{wanted} is not the name of one cell but stands for {known.text}")

@@ -142,8 +142,8 @@ class Rules:
 
 def unit_of(package: Package, cell_name: str, inputs: Mapping[Place, Value]) -> str | None:
     """The unit stated in the cell of that name, or to be put there; None where there is no such cell."""
-    known = next((known for known in package.names if known.name.casefold() == cell_name.casefold()), None)
-    place = named_place(package, known.text) if known else None
+    known = package.names_called(cell_name)
+    place = named_place(package, known[0].text) if known else None
     if place is None:
         return None
     value = inputs[place] if place in inputs else package.sheet(place[0]).value(*place[1:])

@@ -231,12 +231,15 @@ class Package:
         self.styles_part = next(
             (part for kind, part in relations.values() if kind.endswith("/styles") and self.has(part)), None
         )
-        self.names = []
+        self.names: list[DefinedName] = []
+        self._names_in_lower_case: dict[str, list[DefinedName]] = {}
         for element in find_all(root, "definedName"):
             local = integer(element.get("localSheetId"), -1)
             owner = order[local] if 0 <= local < len(order) else None
             hidden = is_true(element.get("hidden"))
-            self.names.append(DefinedName(element.get("name", ""), (element.text or "").strip(), owner, hidden))
+            defined = DefinedName(element.get("name", ""), (element.text or "").strip(), owner, hidden)
+            self.names.append(defined)
+            self._names_in_lower_case.setdefault(defined.name.casefold(), []).append(defined)
         properties = next(find_all(root, "workbookPr"), None)
         self.date1904 = properties is not None and is_true(properties.get("date1904"))
         calculation = next(find_all(root, "calcPr"), None)
@@ -274,6 +277,10 @@ class Package:
     @property
     def sheets(self) -> list[Sheet]:
         return [self.sheet(name) for name in self.sheet_parts]
+
+    def names_called(self, name: str) -> list[DefinedName]:
+        """The names of the workbook and of its sheets that are written so, whatever the case."""
+        return self._names_in_lower_case.get(name.casefold(), [])
 
     def find_sheet(self, name: str) -> str | None:
         """The name of a sheet as the workbook writes it, whatever the case."""
