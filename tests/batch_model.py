@@ -16,6 +16,7 @@ from brewfuncs.batch.plan import Plan
 from tests import batch_physics as physics
 from tests.batch_physics import HotSide
 from tests.batch_units import FACTORS, Given, in_unit
+from tests.batch_water import Water
 from tests.batch_words import Words, fixed, look
 
 METHODS = ("tinseth", "kinetic", "rager smooth", "rager table")
@@ -68,6 +69,8 @@ class Batch(Words):
         self.day()
         self.fermentation()
         self.cleaning()
+        if plan.has_water:
+            Water(self)
         self.states()
         self.rules()
         self.shown_again()

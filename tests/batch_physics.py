@@ -476,3 +476,96 @@ def dry_minutes(film: float, t: float, humidity: float, transfer: float) -> floa
     """A film of so many µm takes its heat from the air alone."""
     wet = wet_bulb(t, humidity)
     return film * 1e-6 * water_density(wet) * 1000 * heat_of_evaporation(wet) * 1000 / (transfer * (t - wet)) / 60
+
+
+# -- brewing water ---------------------------------------------------------------------------------------------------
+
+#: g/mol, from IUPAC's standard atomic weights (molmass checks them for the functions)
+_CA, _MG, _NA, _CL, _SO4, HCO3, _CO3, _OH, _WATER = (
+    40.078,
+    24.305,
+    22.990,
+    35.453,
+    96.062,
+    61.017,
+    60.009,
+    17.007,
+    18.015,
+)
+AS_CACO3 = 50.04  # mg of calcium carbonate a milliequivalent
+#: of a salt: g/mol, what a mole holds of each ion in g, and of alkalinity in eq
+SALTS: dict[str, tuple[float, dict[str, float], int]] = {
+    "gypsum": (_CA + _SO4 + 2 * _WATER, {"calcium": _CA, "sulfate": _SO4}, 0),
+    "calcium chloride anhydrous": (_CA + 2 * _CL, {"calcium": _CA, "chloride": 2 * _CL}, 0),
+    "calcium chloride dihydrate": (_CA + 2 * _CL + 2 * _WATER, {"calcium": _CA, "chloride": 2 * _CL}, 0),
+    "epsom salt": (_MG + _SO4 + 7 * _WATER, {"magnesium": _MG, "sulfate": _SO4}, 0),
+    "table salt": (_NA + _CL, {"sodium": _NA, "chloride": _CL}, 0),
+    "baking soda": (_NA + HCO3, {"sodium": _NA}, 1),
+    "chalk": (_CA + _CO3, {"calcium": _CA}, 2),
+    "magnesium chloride hexahydrate": (_MG + 2 * _CL + 6 * _WATER, {"magnesium": _MG, "chloride": 2 * _CL}, 0),
+    "slaked lime": (_CA + 2 * _OH, {"calcium": _CA}, 2),
+}
+#: g/mol, and the pK of each proton at 25 °C, as handbooks have them
+ACIDS = {"lactic": (90.078, (3.86,)), "phosphoric": (97.994, (2.148, 7.198, 12.319))}
+#: a malt's pH in distilled water and its meq/kg/pH, low, typical and high, as commonly quoted by kind
+MALTS = {
+    "pilsner": ((5.6, 5.75, 5.9), (30, 38, 48)), "pale": ((5.55, 5.7, 5.85), (30, 40, 50)),
+    "vienna": ((5.45, 5.6, 5.7), (32, 42, 52)), "munich": ((5.3, 5.45, 5.6), (35, 45, 55)),
+    "wheat": ((5.7, 5.95, 6.1), (30, 40, 55)), "light caramel": ((5.0, 5.25, 5.5), (35, 50, 65)),
+    "caramel": ((4.65, 4.95, 5.2), (40, 55, 70)), "dark caramel": ((4.35, 4.65, 4.95), (45, 60, 80)),
+    "roasted": ((4.4, 4.65, 4.9), (35, 50, 80)), "acidulated": ((3.4, 3.5, 3.6), (105, 135, 165)),
+}  # fmt: skip
+
+
+def acid_charge(acid: str, ph: float) -> float:
+    """Protons that a molecule has given off."""
+    weights = [1.0]
+    for pk in ACIDS[acid][1]:
+        weights.append(weights[-1] * 10 ** (ph - pk))
+    return sum(n * weight for n, weight in enumerate(weights)) / sum(weights)
+
+
+def alkalinity_at(ph: float, carbonate: float) -> float:
+    """eq/L of so many mol/L of carbonate; pK of phreeqc.dat."""
+    first, second = 10 ** (ph - 6.352), 10 ** (2 * ph - 6.352 - 10.329)
+    return carbonate * (first + 2 * second) / (1 + first + second) + 10 ** (ph - 13.995) - 10**-ph
+
+
+def water_acid(volume: float, alkalinity: float, ph: float, target: float, acid: str, share: float) -> float | None:
+    """g of the acid as sold, carbon dioxide kept; None where the pH alone asks for more alkalinity than there is."""
+    there = alkalinity / AS_CACO3 / 1000
+    alone = alkalinity_at(ph, 0)
+    if there < alone:
+        return None
+    carbonate = (there - alone) / (alkalinity_at(ph, 1) - alone)
+    moles = volume * (there - alkalinity_at(target, carbonate)) / acid_charge(acid, target)
+    return moles * ACIDS[acid][0] / share
+
+
+def mash_ph(
+    malts: Iterable[tuple[float, float, float]], water: float, residual: float, grams: float = 0.0,
+    acid: str = "lactic", share: float = 1.0,
+) -> float:  # fmt: skip
+    """Where the charges balance: of malts given as kg, pH and meq/kg/pH."""
+    every = list(malts)
+    moles = 1000 * grams * share / ACIDS[acid][0]
+
+    def balance(ph: float) -> float:
+        taken = math.fsum(kilograms * buffering * (ph - own) for kilograms, own, buffering in every)
+        return taken + moles * acid_charge(acid, ph) - water * residual / AS_CACO3
+
+    return bisected(balance, 0, 14)
+
+
+def mash_acid(
+    malts: Iterable[tuple[float, float, float]], water: float, residual: float, target: float, acid: str, share: float
+) -> float:
+    """g of the acid as sold that make the charges balance at a pH."""
+    taken = math.fsum(kilograms * buffering * (target - own) for kilograms, own, buffering in malts)
+    return (water * residual / AS_CACO3 - taken) / acid_charge(acid, target) * ACIDS[acid][0] / share / 1000
+
+
+def metabisulfite(volume: float, chlorine: float, salt: str) -> float:
+    """g: S2O5 takes two Cl2."""
+    grams = 190.11 if salt.startswith("sodium") else 222.32
+    return volume * chlorine / 1000 / (2 * _CL) * grams / 2

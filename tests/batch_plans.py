@@ -9,6 +9,7 @@ import copy
 import math
 import random
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from brewfuncs import units
@@ -125,6 +126,39 @@ QUARRY: Tables = {
     "fermentation": {"temp": "10 °C", "ramp_day": "7 d", "end_temp": "14 °C", "per_day": "1 K", "pitch_rate": 1.5},
     "package": {"kind": "bottles", "target": "3.4 vol", "warmest": "35 °C", "rating": "6 bar", "bottle": "330 mL"},
 }  # fmt: skip
+#: soft water, every kind of salt, an acid of its own for the sparge, and malts of every kind
+SOFT_WATER: Tables = {
+    "water": {"calcium": "18 mg/L", "magnesium": "3 mg/L", "sodium": "6 mg/L", "sulfate": "12 mg/L", "ph": 7.8,
+              "chloride": "0 mg/L", "alkalinity": "34 mg/L", "chlorine": "1.2 mg/L",
+              "metabisulfite": "potassium metabisulfite", "mash_ph": 5.35, "mash_acid": "phosphoric",
+              "mash_acid_share": "10 %", "sparge_ph": 5.8, "sparge_acid": "lactic", "sparge_acid_share": "88 %",
+              "sparge_acid_density": "1.21 kg/L"},
+    "salts": [
+        {"name": "gypsum", "mass": "1.5 g", "into": "mash"}, {"name": "calcium chloride anhydrous", "mass": "0.5 g"},
+        {"name": "epsom salt", "mass": "1 g", "into": "both"},
+        {"name": "table salt", "mass": "0.3 g", "into": "sparge"},
+        {"name": "baking soda", "mass": "0.4 g", "into": "mash"}, {"name": "chalk", "mass": "0.2 g", "into": "sparge"},
+        {"name": "magnesium chloride hexahydrate", "mass": "0.6 g", "into": "both"},
+        {"name": "slaked lime", "mass": "0.35 g", "into": "mash"},
+    ],
+}  # fmt: skip
+#: in American units, from its hardness, malts by every kind, one measured in part; no density, no mash pH wanted
+GRANITE_WATER: Tables = {
+    "malts": [
+        {"name": "Pale ale malt", "mass": "8 lb", "color": "3 °L", "precursor": "1.5 mg/kg", "ph": 5.66},
+        {"name": "Caramel malt", "mass": "12 oz", "color": "40 °L", "precursor": "0.4 mg/kg"},
+        {"name": "Caramel malt, light", "mass": "6 oz", "color": "20 °L", "precursor": "0.4 mg/kg"},
+        {"name": "Crystal malt, dark", "mass": "5 oz", "color": "60 °L", "precursor": "0.4 mg/kg", "buffering": 66},
+        {"name": "Munich malt", "mass": "1 lb", "color": "9 °L", "precursor": "1 mg/kg"},
+        {"name": "Vienna malt", "mass": "1 lb", "color": "4 °L", "precursor": "1 mg/kg", "kind": "pilsner"},
+        {"name": "Chocolate malt", "mass": "3 oz", "color": "350 °L", "precursor": "0 mg/kg"},
+        {"name": "Acidulated malt", "mass": "4 oz", "color": "3 °L", "precursor": "1 mg/kg"},
+    ],
+    "water": {"calcium": "70 mg/L", "hardness": "2.2 mmol/L CaCO3", "sodium": "20 mg/L", "chloride": "30 mg/L",
+              "sulfate": "0.05 g/L", "alkalinity": "3 meq/L", "ph": 7.1, "mash_acid_mass": "0.1 oz",
+              "mash_acid_share": "88 %", "sparge_ph": 6, "sparge_acid": "phosphoric"},
+    "mashed": {"mash_ph_read": 5.5},
+}  # fmt: skip
 _READINGS: dict[str, list[Tables]] = {
     "steady": [{"day": "5 d", "gravity": "1.020"}, {"day": "12 d", "gravity": "1.0115"},
                {"day": "15 d", "gravity": "1.0115"}],
@@ -175,6 +209,22 @@ WRITTEN: dict[str, Tables] = {
                              "readings": _READINGS["again"]}),
     "thin, covered": merged(LANTERN, {"day": _THIN, "boil": {"kettle": "covered"}, "readings": _READINGS["undated"]}),
     "reading it by brix": merged(LANTERN, {"readings": _READINGS["refractometer"], "package": {"rating": "2 bar"}}),
+    "hard water": demo.HARD_WATER,
+    "hard water, read high": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.62}}),
+    "hard water, read low": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.15}, "mash": {"ratio": "12 L/kg"}}),
+    "soft water": merged(LANTERN, SOFT_WATER),
+    "soft water, in °dH": merged(LANTERN, SOFT_WATER, {"water": {"magnesium": "4 mg/L", "hardness": "3.4 °dH",
+                                                                 "alkalinity": "2.1 °dH", "distilled": "15 %"}}),
+    "water and no malts": merged({**LANTERN, "malts": []}, SOFT_WATER),
+    "water and no mash": merged({**LANTERN, "malts": [{"name": "Dry extract", "mass": "3 kg"}]}, SOFT_WATER),
+    "distilled water": merged(LANTERN, {"water": {"distilled": "100 %", "ph": 7, "sparge_ph": 5.6, "mash_ph": 5.9,
+                                                  "mash_acid_share": "75 %", "mash_acid": "phosphoric"}}),
+    "too little hardness": merged(LANTERN, {"water": {"hardness": "20 mg/L", "calcium": "40 mg/L", "mash_ph": 5.4,
+                                                      "alkalinity": "1 meq/L", "sparge_ph": 5.5, "ph": 7}}),
+    "water half known": merged(LANTERN, {"water": {"alkalinity": "80 mg/L", "mash_ph": 5.4, "sparge_ph": 5.6},
+                                         "malts": [*LANTERN["malts"], {"name": "Rye", "mass": "0.2 kg"}],
+                                         "salts": [{"name": "chalk", "mass": "1 g", "into": "sparge"}]}),
+    "granite, water": merged(GRANITE, GRANITE_WATER),
     "reading it oddly": merged(LANTERN, {"readings": _READINGS["disagreeing"]}),
 }  # fmt: skip
 
@@ -284,11 +334,37 @@ def drawn(seed: int) -> Tables:
     }  # fmt: skip
 
 
+def drawn_water(seed: int) -> Tables:
+    """The same for what the sheet Water asks, to go with a drawn plan."""
+    pick = random.Random(1000 + seed)
+    number = pick.uniform
+
+    def some(low: float, high: float, unit: str = "", decimals: int = 3) -> str:
+        return f"{number(low, high):.{decimals}f} {unit}".strip()
+
+    salts = pick.sample(sorted(physics.SALTS), pick.randint(1, 8))
+    return {
+        "water": {"calcium": some(10, 120, "mg/L"), "sodium": some(1, 60, "mg/L"), "chloride": some(2, 90, "mg/L"),
+                  "sulfate": some(2, 150, "mg/L"), "alkalinity": some(10, 300, "mg/L HCO3"), "ph": some(6.8, 8.2),
+                  "chlorine": some(0.1, 2, "mg/L"), "distilled": some(0, 90, "%"), "mash_ph": some(5.1, 5.6),
+                  "mash_acid": pick.choice(["lactic", "phosphoric"]), "mash_acid_share": some(10, 88, "%"),
+                  "mash_acid_density": some(1.02, 1.7, "kg/L"), "mash_acid_mass": some(0, 8, "g"),
+                  "sparge_ph": some(5.2, 6.2)}
+        | pick.choice([{"magnesium": some(1, 20, "mg/L")}, {"hardness": some(20, 30, "°dH")}]),
+        "salts": [{"name": salt, "mass": some(0.1, 3, "g"), "into": pick.choice(["mash", "sparge", "both"])}
+                  for salt in salts],
+    } | ({"mashed": {"mash_ph_read": some(5.1, 5.9)}} if pick.random() < 0.5 else {})  # fmt: skip
+
+
 def plans() -> Iterator[tuple[str, Plan]]:
     for name, tables in WRITTEN.items():
         yield name, Plan.of(tables, measured=True)
+    half = Plan.of(merged(LANTERN, SOFT_WATER), measured=True)
+    half.rows["salts"][2]["mass"] = None  # as it may stand in the workbook: a plan file's rows are whole
+    yield "a salt without its mass", half
     for seed in range(6):
-        yield f"drawn {seed}", Plan.of(drawn(seed), measured=True)
+        water = drawn_water(seed) if seed % 2 else {}
+        yield f"drawn {seed}", Plan.of(merged(drawn(seed), water), measured=True)
     yield from edges()
     for section, key, row in (("hops", "time", 0), ("hops", "alpha", 1), ("hops", "mass", 0), ("malts", "mass", 1)):
         plan = Plan.of(LANTERN)
@@ -368,13 +444,19 @@ def on_the_limit() -> Iterator[tuple[str, Plan]]:
         yield f"on the limit, {name}", Plan.of(tables, measured=True)
 
 
+def with_water(plan: Plan) -> Plan:
+    """The same plan in a workbook with the sheet Water, where nothing is stated of it yet."""
+    empty = Plan.empty(with_optional=True)
+    return replace(plan, values=empty.values | plan.values, rows=empty.rows | plan.rows)
+
+
 def in_any_units(plan: Plan, seed: int) -> Plan:
     """The same plan, each input in any of the units that its cell takes, blank or not."""
     pick = random.Random(seed)
     values, rows, symbols = dict(plan.values), copy.deepcopy(plan.rows), dict(plan.units)
     for section in SECTIONS:
         for item in section.inputs:
-            if not item.unit_choices:
+            if not item.unit_choices or (section.optional and not plan.has_water):
                 continue
             unit = pick.choice([unit for unit in item.unit_choices if known(unit, item.quantity.symbol)])
             for n in section.numbers:
@@ -510,6 +592,10 @@ def _at_the_edge(side: int, end: int) -> Tables:
     poured = 1 + end * (0.1 + little)
     tables["cleaning"] |= {"acid_poured": f"{32 * poured:.5f} mL", "acid_label_most": f"{1.6 * 1.2:.4f} mL",
                            "chlorine_poured": f"{20 * (1.001 + little):.6f} mL"}  # fmt: skip
+    # the mash's pH as read, and a salt that burns
+    tables["water"] = {"distilled": "100 %"}
+    tables["salts"] = [{"name": "slaked lime" if side > 0 else "gypsum", "mass": "0.2 g", "into": "mash"}]
+    tables["mashed"] = {"mash_ph_read": (5.2 if end < 0 else 5.6) + end * little}
     tables["fermentation"]["end_temp"] = f"{21 - 0.001 * side} °C"
     tables["package"] = {"kind": "bottles", "target": f"{3 + 0.001 * side} vol"}
     if end > 0:

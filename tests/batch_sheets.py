@@ -67,13 +67,14 @@ def _as_number(value: Any) -> Any:
 
 
 class Sheets:
-    """A workbook that is generated with nothing in it and loaded by the engine."""
+    """A workbook that is generated with nothing in it and loaded by the engine, with the sheet Water or without."""
 
-    def __init__(self) -> None:
-        package = Package("batch.xlsx", data=new(Plan.empty()))
+    def __init__(self, has_water: bool = False) -> None:
+        empty = Plan.empty(with_optional=has_water)
+        package = Package("batch.xlsx", data=new(empty))
         self.places = places_of(package)
         self._book = Book(package)
-        self._inputs = typed(Plan.empty(), self.places)
+        self._inputs = typed(empty, self.places)
 
     def type(self, plan: Plan) -> None:
         """Put a plan into the inputs, in place of what was there."""

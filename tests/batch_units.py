@@ -26,6 +26,10 @@ FACTORS = {
     "mg/L": 1, "µg/L": 1e-3, "g/L": 1000, "oz/gal": _POUND / 16 * 1e6 / _GALLON, "g/gal": 1000 / _GALLON,
     "gr/gal": _GRAIN / _GALLON, "°e": _GRAIN / _IMPERIAL, "°fH": 10, "mg/kg": 1, "g/kg": 1000,
 }  # fmt: skip
+#: those that rest on atomic masses, in mg/L as CaCO3
+AS_CARBONATE = {
+    "°dH": 17.848, "meq/L": 50.04, "mmol/L HCO3": 50.04, "mg/L HCO3": 50.04 / 61.017, "mmol/L CaCO3": 2 * 50.04,
+}  # fmt: skip
 #: what isn't a factor
 CURVES: dict[str, Callable[[float], float]] = {
     "°F": lambda f: (f - 32) / 1.8,
@@ -42,7 +46,11 @@ def converted(number: float, unit: str, base: str) -> float:
         return number / 100
     if (unit, base) == ("K", "°C"):
         return number - 273.15
-    return CURVES[unit](number) if unit in CURVES else number * FACTORS[unit] / FACTORS[base]
+    return CURVES[unit](number) if unit in CURVES else number * _factor(unit) / _factor(base)
+
+
+def _factor(unit: str) -> float:
+    return AS_CARBONATE[unit] if unit in AS_CARBONATE else FACTORS[unit]
 
 
 class Given:

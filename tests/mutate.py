@@ -175,7 +175,7 @@ def in_sheets() -> Iterator[Mistake]:
     drafts: list[Any] = []
     save = generate._saved
     with mock.patch.object(generate, "_saved", lambda book, *rest: (drafts.append(book), save(book, *rest))[1]):
-        generate.new(Plan.of(demo.LANTERN_PALE))
+        generate.new(Plan.of(demo.HARD_WATER))
     book = drafts[0]
     names = {name: definition.attr_text for name, definition in book.workbook.defined_names.items()}
     single = sorted(name for name, area in names.items() if ":" not in area)
@@ -336,10 +336,10 @@ def against_the_model(mistakes: Sequence[Mistake]) -> tuple[list[Mistake], int]:
     from tests.batch_sheets import Sheets
     from tests.test_batch_model import differences
 
-    sheets, survivors = Sheets(), list(mistakes)
+    sheets, survivors = Sheets(has_water=True), list(mistakes)
     changing: dict[Mistake, str] = {}
     rounding: set[Mistake] = set()
-    for name, plan in batch_plans.plans():
+    for name, plan in ((name, batch_plans.with_water(plan)) for name, plan in batch_plans.plans()):
         sheets.type(plan)
         model, right, left = Batch(plan), sheets.cells(), []
         assert not list(differences(right, sheets.places, model)), (

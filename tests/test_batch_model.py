@@ -27,10 +27,14 @@ IN_UNIT_OF = (
     (re.compile(r"reading_\d+_set"), "fermentation_temp_unit", "°C"),
 )
 _READING = re.compile(r"((?:pre|mid|post)boil_(volume|gravity))_(?:plan|cold)")
-#: of what the brew day shows of the plan
-DAY_UNIT = {
+#: of what the brew day shows of the plan, and of waters
+OTHER_UNIT = {
     "day_water": "batch_volume_unit", "day_strike_water": "batch_volume_unit", "day_sparge_water": "batch_volume_unit",
     "day_strike_temp": "mash_temp_unit", "day_mash_temp": "mash_temp_unit", "day_mashout_temp": "mash_temp_unit",
+} | {
+    f"{water}_{key}": "water_alkalinity_unit"
+    for water in ("blend", "mash_water", "sparge_water")
+    for key in ("alkalinity", "residual")
 }  # fmt: skip
 
 
@@ -118,7 +122,7 @@ def _named(cells: dict[str, Any], model: dict[str, Any]) -> Iterator[str]:
             yield f"{name}: {found!r}, by the model {expected!r}"
         elif "_in_" in name:
             shown, base = name.rpartition("_in_")[0], base_of(name)
-            unit = cells.get(DAY_UNIT.get(shown, f"{shown}_unit"))
+            unit = cells.get(OTHER_UNIT.get(shown, f"{shown}_unit"))
             if shown in cells and unit:
                 found = cells[shown]
                 if not alike(name, back(found, unit, base) if isinstance(found, float) else found, expected):
@@ -155,33 +159,36 @@ PLANS = dict(batch_plans.plans())
 
 
 @pytest.fixture(scope="module")
-def sheets() -> Sheets:
-    return Sheets()
+def sheets() -> dict[bool, Sheets]:
+    """By whether they have a sheet Water."""
+    return {has_water: Sheets(has_water) for has_water in (False, True)}
 
 
 @pytest.mark.parametrize("name", PLANS)
-def test_every_cell_is_as_the_model_has_it(name: str, sheets: Sheets) -> None:
+def test_every_cell_is_as_the_model_has_it(name: str, sheets: dict[bool, Sheets]) -> None:
     """Each is typed into the workbook that held the plan before it."""
-    sheets.type(PLANS[name])
-    assert "\n".join(differences(sheets.cells(), sheets.places, Batch(PLANS[name]))) == ""
+    there = sheets[PLANS[name].has_water]
+    there.type(PLANS[name])
+    assert "\n".join(differences(there.cells(), there.places, Batch(PLANS[name]))) == ""
 
 
-@pytest.mark.parametrize("name", ["nothing yet", "granite, measured", "hedge"])
-def test_a_generated_workbook_holds_what_typing_the_plan_gives(name: str, sheets: Sheets) -> None:
-    sheets.type(PLANS[name])
+@pytest.mark.parametrize("name", ["nothing yet", "granite, measured", "hedge", "granite, water"])
+def test_a_generated_workbook_holds_what_typing_the_plan_gives(name: str, sheets: dict[bool, Sheets]) -> None:
+    there = sheets[PLANS[name].has_water]
+    there.type(PLANS[name])
     with Package("batch.xlsx", data=new(PLANS[name])) as package:
         stored, places = cells_of(package), places_of(package)
-    found = sheets.cells()
-    assert places == sheets.places
+    found = there.cells()
+    assert places == there.places
     assert [key for key in places if not alike(key, found[key], stored[key])] == []
 
 
-def test_a_wrong_cell_is_named(sheets: Sheets) -> None:
+def test_a_wrong_cell_is_named(sheets: dict[bool, Sheets]) -> None:
     """The test above can fail."""
     plan = PLANS["pale"]
     model = Batch(plan)
-    sheets.type(plan)
-    cells, places = sheets.cells(), sheets.places
+    sheets[False].type(plan)
+    cells, places = sheets[False].cells(), sheets[False].places
     assert len([name for name in model.named if name in cells]) > 300
     wrongs = [("alcohol", 0.06), ("original_gravity", 1.06), ("gravity_state", "Look"), ("dms", "")]
     for wrong, value in wrongs:

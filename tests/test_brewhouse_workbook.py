@@ -126,6 +126,35 @@ def test_a_scaled_recipe_is_the_same_beer(tmp_path: Path, method: str) -> None:
     assert value(large, "malt_1_mass") == pytest.approx(8.4)
 
 
+def test_water_is_as_hard_in_another_volume(tmp_path: Path) -> None:
+    """Salts go by the water they go into: what mash and sparge hold stays, and so does the mash's pH."""
+    small, large = tmp_path / "small.xlsx", tmp_path / "large.xlsx"
+    small.write_bytes(new(Plan.of(demo.HARD_WATER)))
+    large.write_bytes(new(scaled(Plan.of(demo.HARD_WATER), "42 L")))
+    for water in ("mash_water", "sparge_water"):
+        for ion in ("calcium", "chloride", "sulfate"):
+            name = f"{water}_{ion}"
+            assert value(large, name) == pytest.approx(value(small, name), rel=1e-3), name
+    assert value(large, "mash_ph_forecast") == pytest.approx(value(small, "mash_ph_forecast"), abs=1e-3)
+    # twice the grain and its water; less than twice to sparge with, since the kettle boils off no more
+    assert value(large, "salt_2_mass") == pytest.approx(4)
+    assert value(large, "water_mash_acid_mass") == pytest.approx(12)
+    assert value(small, "salt_1_mass") < value(large, "salt_1_mass") < 2 * value(small, "salt_1_mass")
+
+
+def test_the_next_batch_takes_its_water_along(tmp_path: Path) -> None:
+    first, second = tmp_path / "first.xlsx", tmp_path / "second.xlsx"
+    first.write_bytes(new(Plan.of(demo.HARD_WATER)))
+    record(first, {"mash_ph_read": 5.5, "salt_3_name": "epsom salt", "salt_3_mass": 1, "malt_2_kind": "dark caramel"})
+    second.write_bytes(new(like=first))
+    assert value(second, "water_alkalinity") == 268
+    assert value(second, "water_alkalinity_unit") == "mg/L HCO3"
+    assert value(second, "salt_3_name") == "epsom salt"
+    assert value(second, "malt_1_ph") == pytest.approx(5.72)
+    assert value(second, "malt_2_kind") == "dark caramel"
+    assert value(second, "mash_ph_read") is None  # measured, and of that batch alone
+
+
 def test_another_kettle_brings_its_own_figures() -> None:
     other = Plan.of(
         demo.LANTERN_PALE | {"mash": {"efficiency": "60 %"}, "kettle": {"boil_off": "9 L/h", "size": "70 L"}}

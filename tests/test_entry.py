@@ -28,13 +28,16 @@ from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import evaluate
 
 BOOKS = {
-    "metric": lambda: new(Plan.of(demo.LANTERN_PALE), units="metric"),
-    "us": lambda: new(Plan.of(demo.LANTERN_PALE), units="us"),
-    "empty": lambda: new(Plan.empty()),
+    "metric": lambda: new(Plan.of(demo.HARD_WATER), units="metric"),
+    "us": lambda: new(Plan.of(demo.HARD_WATER), units="us"),
+    "empty": lambda: new(Plan.empty(with_optional=True)),
 }
 HUGE = 1e300
 #: less than this of one of these was typed for per cent: rarest hops 0.3 %, and 1.2 % is 120 % (by reason, no source)
-LEAST = {"alpha": 0.003, "yield": 0.01, "efficiency": 0.01, "attenuation": 0.012}
+LEAST = {
+    "alpha": 0.003, "yield": 0.01, "efficiency": 0.01, "attenuation": 0.012, "mash_acid_share": 0.011,
+    "sparge_acid_share": 0.011, "distilled": 0.011,
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module", params=BOOKS)

@@ -118,6 +118,24 @@ def test_every_key_can_be_written() -> None:
     assert plan.values["batch.date"] == datetime.date(2026, 3, 14)
 
 
+@pytest.mark.parametrize(
+    ("more", "has_water"),
+    [
+        ({}, False),
+        ({"water": {}}, True),  # to be filled in the workbook
+        ({"water": {"alkalinity": "12 °dH"}}, True),
+        ({"salts": [{"name": "gypsum", "mass": "2 g"}]}, True),
+        ({"malts": [{"name": "Pale malt", "mass": "4 kg"}]}, False),
+        ({"malts": [{"name": "Pale malt", "mass": "4 kg", "ph": 5.7}]}, True),
+    ],
+)
+def test_a_plan_has_water_where_it_states_something_of_it(more: dict[str, object], has_water: bool) -> None:
+    small = {"batch": {"volume": "20 L", "gravity": 1.05}, "kettle": {"boil_off": "4 L/h"}, "boil": {"time": 60}}
+    plan = Plan.of(small | more)
+    assert plan.has_water is has_water
+    assert ("salts" in plan.rows) is has_water
+
+
 def test_the_invented_batches_are_plans() -> None:
     assert Plan.of(demo.LANTERN_PALE).rows["hops"][0]["alpha"] == Amount(9.5, "%")
     assert Plan.of(demo.SLATE_PILSNER).system == "metric"

@@ -21,9 +21,9 @@ from brewfuncs.batch.plan import Plan, input_cells
 from tests.office import Office
 
 BOOKS = {
-    "metric": lambda: new(Plan.of(demo.LANTERN_PALE), units="metric"),
-    "us": lambda: new(Plan.of(demo.LANTERN_PALE), units="us"),
-    "empty": lambda: new(Plan.empty()),
+    "metric": lambda: new(Plan.of(demo.HARD_WATER), units="metric"),
+    "us": lambda: new(Plan.of(demo.HARD_WATER), units="us"),
+    "empty": lambda: new(Plan.empty(with_optional=True)),
 }
 LETTER, A4 = 1, 9  # ECMA-376 18.3.1.63
 NOT_PRINTED = {"Functions", "Known answers", "Workings"}

@@ -30,7 +30,7 @@ from tests.window import Sheets, Window, require_window
 
 BOOKS = {
     "metric": lambda: new(Plan.of(demo.SLATE_PILSNER), units="metric"),
-    "us": lambda: new(Plan.of(demo.SLATE_PILSNER), units="us"),
+    "us": lambda: new(Plan.of(demo.HARD_WATER), units="us"),
     "empty": lambda: new(Plan.empty()),
 }
 ROWS_TYPED_WHEN_EMPTY = 2  # of each table: the other books type every row
@@ -57,7 +57,7 @@ class Entries:
 
     def __init__(self, path: Path, all_rows: bool) -> None:
         self.made = openpyxl.load_workbook(path)
-        plan = Plan.of(demo.LANTERN_PALE | demo.LANTERN_PALE_MEASURED, measured=True)
+        plan = Plan.of(demo.HARD_WATER | demo.LANTERN_PALE_MEASURED, measured=True)
         self.usual = dict(plan.entries())
         self.all_rows = all_rows
         self.units: dict[str, str] = {}
@@ -70,6 +70,8 @@ class Entries:
             self.values[name] = self._value(number, name, item, self.units.get(unit_cell) or self._present(unit_cell))
 
     def _wanted(self, name: str) -> bool:
+        if name not in self.made.defined_names:
+            return False  # of the sheet Water, which only one of the books has
         row = next((int(part) for part in name.split("_") if part.isdigit()), 0)
         return self.all_rows or row <= ROWS_TYPED_WHEN_EMPTY
 
@@ -217,6 +219,39 @@ def test_a_wrong_entry_is_refused_with_a_sentence_and_changes_nothing(window: Wi
         assert sheets.type("batch_date", "2026-05-09").shown == "2026-05-09"
         assert sheets.type("mash_efficiency", "71.5").shown == "71.5 %"
     assert window.entries == len(WRONG) + 3
+
+
+WRONG_WATER = [
+    ("water_calcium", "-1", "A number is wanted, 0 mg/L or more."),
+    ("water_ph", "74", "A number is wanted, 5 to 10 pH."),
+    ("water_mash_ph", "54", "A number is wanted, 4.5 to 7 pH."),
+    ("water_distilled", "400", "type 73 for 73 %"),
+    ("water_distilled", "0.4", "type 73 for 73 %"),
+    ("water_mash_acid_share", "0.8", "type 73 for 73 %"),
+    ("water_mash_acid", "vinegar", "Choose one of: lactic, phosphoric."),
+    ("water_mash_acid_density", "1190", "A number is wanted, 0.9 to 2 kg/L."),
+    ("salt_3_name", "plaster", "Choose one"),
+    ("salt_3_mass", "-2", "A number is wanted, 0 g or more."),
+    ("salt_3_into", "kettle", "Choose one of: mash, sparge, both."),
+    ("malt_2_kind", "sour", "Choose one"),
+    ("malt_2_ph", "57", "A number is wanted, 3 to 8 pH."),
+    ("malt_2_buffering", "0", "A number is wanted, 5 to 200 meq/kg/pH."),
+    ("mash_ph_read", "54", "A number is wanted, 3 to 8 pH."),
+]
+
+
+def test_a_slip_on_the_sheet_water_is_refused(window: Window, tmp_path: Path) -> None:
+    path = tmp_path / "water.xlsx"
+    path.write_bytes(new(Plan.of(demo.HARD_WATER)))
+    before = shutil.copy(path, tmp_path / "before.xlsx")
+    with window.document(path) as sheets:
+        for name, text, sentence in WRONG_WATER:
+            typed = sheets.type(name, text)
+            assert sentence in typed.refused, (name, text, typed)
+        assert differences(sheets, before) == []
+        assert sheets.type("water_distilled", "35").shown == "35.0 %"
+        assert sheets.type("mash_ph_read", "5.48").shown == "5.48"
+    assert window.entries == len(WRONG_WATER) + 2
 
 
 def test_where_the_functions_are_off_a_line_above_the_sheet_says_so(

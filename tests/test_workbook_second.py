@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from brewfuncs.batch import demo
-from brewfuncs.batch.plan import SECTIONS, Plan
+from brewfuncs.batch.plan import SECTIONS, Plan, input_cells
 from brewfuncs.batch.sheets import known_answers as sheet_known_answers
 from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module
@@ -249,6 +249,40 @@ def test_rules(sheets: Sheets, rule: str, state: str, changes: dict[str, Any]) -
     sheets.type(changed(changes))
     assert sheets.cells()[f"look_{rule}"] == state
     assert not sheets.kept
+
+
+@pytest.mark.parametrize(
+    ("rule", "state", "changes"),
+    [
+        ("mash_ph", "fine", {}),
+        ("mash_ph", "look here", {"mashed": {"mash_ph_read": 5.61}}),
+        ("mash_ph", "look here", {"mashed": {"mash_ph_read": 5.19}}),
+        ("mash_ph", "fine", {"mashed": {"mash_ph_read": 5.6}}),
+        ("mash_ph", "look here", {"water": {"mash_acid_mass": ""}}),  # 5.73 without acid
+        ("mash_ph", "uncertain", {"water": {"mash_acid_mass": "4 g"}}),  # 5.54, and 0.1 either way
+        ("mash_ph", "unknown", {"water": {"alkalinity": ""}}),
+        ("mash_ph", "unknown", {"water": {"mash_acid_share": ""}}),  # an acid of no known strength
+        ("mash_ph", "not used", {"malts": []}),
+        ("lime", "look here", {"salts": [{"name": "slaked lime", "mass": "0.1 g"}]}),
+        ("lime", "fine", {}),
+        ("lime", "not used", {"salts": []}),
+    ],
+)
+def test_rules_of_water(make: Make, rule: str, state: str, changes: dict[str, Any]) -> None:
+    given = {key: demo.HARD_WATER[key] for key in ("malts", "water", "salts")}
+    merged = {
+        key: {**given.get(key, {}), **content} if isinstance(content, dict) else content
+        for key, content in changes.items()
+    }
+    assert make(**given | merged)[f"look_{rule}"] == state
+
+
+def test_a_plan_without_water_has_no_sheet_of_it_and_no_rules(demo_path: Path) -> None:
+    book = openpyxl.load_workbook(demo_path)
+    assert "Water" not in book.sheetnames
+    of_water = set(input_cells()) - set(input_cells(with_optional=False)) | {"look_mash_ph", "look_lime"}
+    assert len(of_water) > 60
+    assert not of_water & set(book.defined_names)
 
 
 def test_a_rule_names_the_addition_it_is_about(make: Make) -> None:

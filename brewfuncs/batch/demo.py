@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["LANTERN_PALE", "LANTERN_PALE_MEASURED", "SLATE_PILSNER"]
+__all__ = ["HARD_WATER", "LANTERN_PALE", "LANTERN_PALE_MEASURED", "SLATE_PILSNER"]
 
 _CLEANING = {
     "acid_name": "Acid sanitizer A", "acid_label_dose": "25 mL", "acid_label_water": "10 L", "acid_volume": "20 L",
@@ -113,4 +113,24 @@ SLATE_PILSNER: dict[str, Any] = {
     "package": {"kind": "keg", "target": "2.5 vol", "temp": "4 °C", "warmest": "28 °C", "rating": "9 bar"},
     "cleaning": _CLEANING,
     "parts": _PARTS,
+}  # fmt: skip
+
+#: the pale ale once more, from hard tap water that wants help
+HARD_WATER: dict[str, Any] = LANTERN_PALE | {
+    "batch": LANTERN_PALE["batch"] | {"name": "Lantern Pale, hard water", "date": "2026-05-16"},
+    "malts": [
+        LANTERN_PALE["malts"][0] | {"ph": 5.72, "buffering": 37},
+        *LANTERN_PALE["malts"][1:],
+    ],
+    "mash": LANTERN_PALE["mash"] | {"sparge": "two batches"},
+    "water": {
+        "calcium": "96 mg/L", "magnesium": "11 mg/L", "sodium": "14 mg/L", "chloride": "38 mg/L", "sulfate": "44 mg/L",
+        "alkalinity": "268 mg/L HCO3", "ph": 7.4, "chlorine": "0.4 mg/L", "distilled": "40 %",
+        "mash_ph": 5.4, "mash_acid": "lactic", "mash_acid_share": "80 %", "mash_acid_density": "1.19 kg/L",
+        "mash_acid_mass": "6 g", "sparge_ph": 5.7,
+    },
+    "salts": [
+        {"name": "gypsum", "mass": "4 g", "into": "both"},
+        {"name": "calcium chloride dihydrate", "mass": "2 g", "into": "mash"},
+    ],
 }  # fmt: skip

@@ -24,12 +24,15 @@ _LEAST_SHARES = {
     "WORT_MASH_GRAVITY.malt_yields": 0.01,
     "WORT_MASH_GRAVITY.efficiency": 0.01,
     "BEER_FINAL.attenuation": 0.012,
+    "MASH_ACID.share": 0.011,
+    "WATER_ACID.share": 0.011,
+    "distilled": 0.011,  # an input that is no function's
 }
 
 
 def least_share(item: Input) -> float:
     """The smallest share that can be meant, apart from none at all."""
-    return _LEAST_SHARES.get(item.of, 0.0) if isinstance(item.of, str) else 0.0
+    return _LEAST_SHARES.get(item.of if isinstance(item.of, str) else item.key, 0.0)
 
 
 def one_of(words: Sequence[str]) -> DataValidation:

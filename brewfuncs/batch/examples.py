@@ -1,4 +1,5 @@
-"""The workbooks that come with the project: an empty template, a filled batch, and one about a shorter boil.
+"""The workbooks that come with the project: an empty template, a filled batch, one about a shorter boil, and one whose
+water is treated.
 
 python -m brewfuncs.batch.examples workbooks            write them into that folder
 python -m brewfuncs.batch.examples workbooks --check    say which differ, and write nothing
@@ -20,6 +21,7 @@ __all__ = ["EXAMPLES"]
 EXAMPLES: dict[str, Callable[[], bytes]] = {
     "empty.xlsx": lambda: new(Plan.empty()),
     "lantern-pale.xlsx": lambda: new(Plan.of(demo.LANTERN_PALE | demo.LANTERN_PALE_MEASURED, measured=True)),
+    "hard-water.xlsx": lambda: new(Plan.of(demo.HARD_WATER)),
     "shorter-boil.xlsx": lambda: new(Plan.of(demo.SLATE_PILSNER)),
 }
 

@@ -107,6 +107,7 @@ def _build(plan: Plan, system: str | None, embed: bool, measured: Brewhouse | No
         package,
         recipe,
         shorter_boil,
+        water,
         workings,
         worth_a_look,
     )
@@ -119,6 +120,8 @@ def _build(plan: Plan, system: str | None, embed: bool, measured: Brewhouse | No
     the_plan.build(book, working, with_spread=measured is not None)
     recipe.build(working)
     shorter_boil.build(book, working)
+    if plan.has_water:
+        water.build(book, working)
     cleaning.build(book, working)
     brew_day.build(book, working)
     fermentation.build(book, working)

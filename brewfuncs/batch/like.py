@@ -54,9 +54,10 @@ def carried_over_with(
 
 
 def _plan(cells: _Cells, as_brewed: bool) -> Plan:
-    plan = Plan.empty()
+    has_water = cells.has("water_distilled")
+    plan = Plan.empty(with_optional=has_water)
     for section in SECTIONS:
-        if not section.in_file and section.key != _MOVED_LATER:
+        if (not section.in_file and section.key != _MOVED_LATER) or (section.optional and not has_water):
             continue
         if section.rows:
             rows = [

@@ -79,6 +79,8 @@ class Input:
     default: str | float | datetime.date | None = None
     help: str = ""
     required: bool = False
+    optional: bool = False  # whether a workbook has it only where its plan states something of an optional section
+    unit: str = ""  # the one its cell starts with in every system, where all brewers use that one
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -232,6 +234,7 @@ class Section:
     prefix: bool = True  # whether the names of its cells begin with the section
     in_file: bool = True  # measurements are put into the workbook, not into the plan
     start: tuple[Mapping[str, Any], ...] = ()  # of a list: what its rows hold at first
+    optional: bool = False  # whether a workbook has it only where its plan does
 
     def name(self, key: str, row: int | None = None) -> str:
         """The name of the cell that holds an input."""
@@ -302,6 +305,14 @@ SECTIONS: tuple[Section, ...] = (
             Input("precursor", "DMS precursor", "DMS_LOAD.malt_precursors", None,
                   "As DMS; a figure given as SMM times 0.38. Pilsner malt holds 5 to 15 in older texts, 5 or less "
                   "today; pale ale malt under 2. Blank is unknown; sugar needs none."),
+            Input("kind", "Kind for its pH", "MASH_MALT_PH.kind", None,
+                  "Where the malt isn't measured. Blank goes by its name, a caramel malt's by its colour too.",
+                  optional=True),
+            Input("ph", "pH, measured", "MASH_PH.malt_phs", None,
+                  "Of a cooled sample: 50 g, crushed, mashed in 200 mL of distilled water. Blank takes its kind's.",
+                  optional=True),
+            Input("buffering", "Buffering, measured", "MASH_PH.malt_buffers", None,
+                  "From a titration of such a mash. Blank takes its kind's.", optional=True),
         ),
         rows=8,
         row_name="malt",
@@ -326,6 +337,65 @@ SECTIONS: tuple[Section, ...] = (
                   "How the sparge water goes in. Each batch is stirred in and run off; continuous is many small ones. "
                   "Blank is not known: then one batch and continuous are told."),
         ),
+    ),
+    Section(
+        "water",
+        "Water",
+        (
+            Input("calcium", "Calcium", "WATER_RESIDUAL_ALKALINITY.calcium", None,
+                  "Of the tap water, by its report. Blank is unknown, or follows from hardness and magnesium."),
+            Input("magnesium", "Magnesium", "WATER_RESIDUAL_ALKALINITY.magnesium", None,
+                  "Blank is unknown, or follows from hardness and calcium."),
+            Input("hardness", "Hardness, total", (units.Hardness, AtLeast(0)), None,
+                  "Where the report has it in place of calcium or of magnesium: the other one is what is left."),
+            Input("sodium", "Sodium", (units.MilligramPerLitre, AtLeast(0)), None, "Blank is unknown."),
+            Input("chloride", "Chloride", (units.MilligramPerLitre, AtLeast(0)), None, "Blank is unknown."),
+            Input("sulfate", "Sulfate", (units.MilligramPerLitre, AtLeast(0)), None,
+                  "As SO4; a figure given as sulfate sulphur (SO4-S) times 3. Blank is unknown."),
+            Input("alkalinity", "Alkalinity", "WATER_RESIDUAL_ALKALINITY.alkalinity", None,
+                  "As CaCO3, or in another unit beside it: hydrogen carbonate (bicarbonate) is mg/L HCO3, acid "
+                  "capacity mmol/L HCO3."),
+            Input("ph", "pH", "WATER_ACID.ph", None, "Of the tap water; wanted only to acidify the sparge."),
+            Input("distilled", "Distilled water in it", (units.Share, Between(0, 1)), "0 %",
+                  "Share of the brewing water that is distilled or from reverse osmosis, taken as free of all this."),
+            Input("chlorine", "Chlorine in the tap water", "WATER_SULFITE.chlorine", None,
+                  "Free chlorine and chloramine together, as Cl2. Blank where there is none."),
+            Input("metabisulfite", "taken out with", "WATER_SULFITE.salt", "sodium metabisulfite",
+                  "Sulfites make some people ill. Never add it to bleach or to an acid: keep it to tap water."),
+            Input("mash_ph", "Mash pH wanted", "MASH_ACID.target", None,
+                  "Of a sample cooled to 25 °C. Blank where none is aimed at."),
+            Input("mash_acid", "Acid for the mash", "MASH_ACID.acid", "lactic",
+                  "Food grade. Acids burn: goggles and gloves, acid into water, and never near chlorine."),
+            Input("mash_acid_share", "its strength", "MASH_ACID.share", None,
+                  "Acid in the product, by mass (w/w), from its label. Blank is unknown."),
+            Input("mash_acid_density", "its density", (units.KilogramPerLitre, Between(0.9, 2)), None,
+                  "From its label or data sheet, to measure it by volume; blank where it is weighed."),
+            Input("mash_acid_mass", "Acid planned", (units.Gram, AtLeast(0)), None,
+                  "What goes into the mash, weighed as sold. Blank is none.", unit="g"),
+            Input("sparge_ph", "Sparge water's pH wanted", "WATER_ACID.target", None,
+                  "5.5 to 6 is usual (common practice, no source). Blank where it isn't acidified."),
+            Input("sparge_acid", "Acid for the sparge", "WATER_ACID.acid", None, "Blank is the mash's."),
+            Input("sparge_acid_share", "its strength", "WATER_ACID.share", None,
+                  "Acid in the product, by mass (w/w), by its label. Blank is the mash's, where it is the same acid."),
+            Input("sparge_acid_density", "its density", (units.KilogramPerLitre, Between(0.9, 2)), None,
+                  "Blank is the mash's, where it is the same acid of the same strength."),
+        ),
+        optional=True,
+    ),
+    Section(
+        "salts",
+        "Salts",
+        (
+            Input("name", "Salt", "WATER_SALT.salt", None,
+                  "Food grade. Chalk hardly dissolves. Slaked lime is caustic: gloves and goggles, and mind its label.",
+                  True),
+            Input("mass", "Mass", "WATER_SALT.mass", None, "In all, where it goes into both.", True),
+            Input("into", "Into", ("mash", "sparge", "both"), None,
+                  "Both: into all of the brewing water, shared by volume. Blank is both."),
+        ),
+        rows=8,
+        row_name="salt",
+        optional=True,
     ),
     Section(
         "boil",
@@ -495,6 +565,18 @@ SECTIONS: tuple[Section, ...] = (
         in_file=False,
     ),
     Section(
+        "mashed",
+        "Mashed",
+        (
+            Input("mash_ph_read", "Mash pH, read", (units.Ph, Between(3, 8)), None,
+                  "Of a sample cooled to 25 °C, ten minutes after mashing in, with the acid planned in it. A hot "
+                  "sample reads some 0.3 lower."),
+        ),
+        prefix=False,
+        in_file=False,
+        optional=True,
+    ),
+    Section(
         "fermentation",
         "Fermentation",
         (
@@ -638,12 +720,14 @@ INPUTS: dict[str, InputAt] = {
 
 
 @cache
-def input_cells() -> dict[str, tuple[Input, str]]:
-    """Every input by the name of its cell, with the name of the cell that states its unit."""
+def input_cells(with_optional: bool = True) -> dict[str, tuple[Input, str]]:
+    """Every input by the name of its cell, with the name of the cell that states its unit; all, or those that every
+    workbook has."""
     return {
         section.name(item.key, row): (item, f"{section.name(item.key)}_unit")
         for section in SECTIONS
         for item in section.inputs
+        if with_optional or not (section.optional or item.optional)
         for row in section.numbers
     }
 
@@ -658,10 +742,12 @@ class Plan:
     units: dict[str, str] = field(default_factory=dict)
 
     @classmethod
-    def empty(cls) -> Plan:
-        """No batch: the usual equipment, no malts, no hops."""
+    def empty(cls, with_optional: bool = False) -> Plan:
+        """No batch: the usual equipment, no malts, no hops; and no water, but for `with_optional`."""
         plan = cls()
         for key, (section, item) in INPUTS.items():
+            if section.optional and not with_optional:
+                continue
             if section.rows:
                 if section.key not in plan.rows:
                     plan.rows[section.key] = [
@@ -678,7 +764,7 @@ class Plan:
         With `measured`, what is put into the workbook and not into the plan may be there too: the brew day's readings.
         Raises BrewError with key and reason.
         """
-        plan = cls.empty()
+        plan = cls.empty(_states_optional(given))
         sections = {section.key: section for section in SECTIONS if section.in_file or measured}
         for key, content in given.items():
             section = _known(key, sections, "")
@@ -706,6 +792,11 @@ class Plan:
             raise BrewError(f"{missing[0]} is missing")
         return plan
 
+    @property
+    def has_water(self) -> bool:
+        """Whether it states anything of its water, and the workbook shows it."""
+        return "water.distilled" in self.values
+
     def base(self, key: str) -> float | None:
         """A number of the plan in the formulas' unit; None where it is blank."""
         value = self.values.get(key)
@@ -729,6 +820,14 @@ class Plan:
             for n, row in enumerate(rows, 1):
                 for key, value in row.items():
                     yield section.name(key, n), value
+
+
+def _states_optional(given: Mapping[str, Any]) -> bool:
+    """Whether tables of a plan hold anything optional."""
+    optional = {section.key for section in SECTIONS if section.optional}
+    within = {(section.key, item.key) for section, item in INPUTS.values() if item.optional}
+    rows = ((key, row) for key, content in given.items() if isinstance(content, list) for row in content)
+    return bool(optional & set(given)) or any((key, name) in within for key, row in rows for name in row)
 
 
 def _known(key: str, known: Mapping[str, Any], where: str) -> Any:

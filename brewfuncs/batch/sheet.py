@@ -100,6 +100,7 @@ _FORMATS = {
     "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
     "/min": "0.000",
     "mL/L": "0.0", "fl oz/gal": "0.00", "PU": "0", "pH": "0.00", "kcal/100 mL": "0", "billion cells": "0",
+    "meq/kg/pH": "0",
     "mg/L per point": "0.00", "kg/L": "0.00", "µm": "0", "m²": "0.00", "million/mL/°P": "0.00", "W/m²K": "0",
 }  # fmt: skip
 
@@ -228,7 +229,7 @@ class Draft:
         self.workbook.calculation = CalcProperties(calcId=191029, fullCalcOnLoad=False)
         self.workbook.views = [BookView(windowWidth=22000, windowHeight=16000)]
         self.workbook._fonts[0] = _font()  # what cells without a look, and widths, go by
-        self.values = dict(plan.entries())
+        self.values, self.has_water = dict(plan.entries()), plan.has_water
         self.pages: list[Page] = []
         self.bases: list[Base] = []
         self._looks: dict[tuple[str, str], Any] = {}
@@ -271,7 +272,7 @@ class Draft:
         if not item.unit_choices:
             return item.quantity.symbol
         chosen = (self.units[name] for name in names if name in self.units)
-        return next(chosen, house_unit(item.quantity.symbol, self.system))
+        return next(chosen, item.unit or house_unit(item.quantity.symbol, self.system))
 
     def start(self, name: str, symbol: str) -> Any:
         """What an input holds at first, in this unit."""

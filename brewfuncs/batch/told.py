@@ -142,19 +142,23 @@ class _Sheets:
             return beside_input
         left = [(at, grid[row, at]) for at in range(column - 1, 0, -1) if (row, at) in grid]
         beside = left[0][1] if left else None
-        if isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside):
-            return beside.rstrip(" :")
+        of_row = self._row_name(place)
+        is_label = isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside)
+        if is_label and not of_row:
+            return str(beside).rstrip(" :")
         texts = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
         above = (text for text in texts if not _is_unit_text(str(text)))
         head = str(next(above, "")).replace("\n", " ")
-        named = self._row_name(place) or next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
+        named = of_row or next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
         return f"{named}, {head}" if named and head else named or head
 
     def _row_name(self, place: Place) -> str:
-        """What stands in the first column of a cell's table, as far as its name tells: two may stand side by side."""
+        """What stands in the first column of a cell's table, as far as its name tells: two may stand side by side. A
+        table that goes on on another sheet says there what its rows are called."""
         row = re.match(r"[a-z]+_\d+_", self.names.get(place, ""))
-        at = self._places.get(f"{row[0]}name") if row else None
-        return str(self._grid(at[0]).get(at[1:], "")) if at and at[:2] == place[:2] else ""
+        named = (self._places.get(f"{row[0]}{ending}") for ending in ("name", "named")) if row else ()
+        at = next((at for at in named if at and at[:2] == place[:2]), None)
+        return str(self._grid(at[0]).get(at[1:], "")) if at else ""
 
     def _in_use(self, place: Place) -> str:
         """The label of the figure that stands beside a blank reading, right of its unit, and is used in its place."""

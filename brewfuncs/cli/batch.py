@@ -107,9 +107,9 @@ def new(
         data = add_macro(data)
     write_output(output, data)
     if volume is not None:
-        from brewfuncs.batch.scale import not_scaled
+        from brewfuncs.batch.scale import said_of_scaling
 
-        for sentence in not_scaled(equipment is not None):
+        for sentence in said_of_scaling(equipment is not None):
             click.echo(sentence)
 
 

@@ -243,6 +243,8 @@ def _mash(day: _Day) -> None:
                                                         " of sugar or extract.")),),
     ):  # fmt: skip
         day.right.line(line)
+    if day.book.has_water:
+        day.right.line("Salts and acid: the sheet Water; read the mash's pH there.")
     day.bases["day_dissolved"] = ('=UNIT_CONVERT(kettle_fermentables_in_kg,"kg",malts_mass_unit)', "0.00")
     day.bases["day_dissolved_unit"] = ("=malts_mass_unit", "General")
 

@@ -74,7 +74,7 @@ def _any(name: str, words: tuple[str, ...]) -> str:
 
 
 def _malts(workings: Workings) -> None:
-    kind = "malt_{n}_kind"
+    kind = "malt_{n}_sort"
     by_name = pick(
         ("malt_{n}_kg=0", '""'),
         *(

@@ -6,6 +6,7 @@ that reads a value in error says so, and the line on top counts it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from brewfuncs.batch import thresholds
@@ -506,19 +507,78 @@ _RULES: tuple[Rule, ...] = (
     ),
 )
 
+_LOW_PH, _HIGH_PH = thresholds.USUAL_MASH_PH
+#: where the plan states something of its water
+_WATER_RULES: tuple[Rule, ...] = (
+    Rule(
+        "mash_ph",
+        "Mash pH",
+        f"OR(mash_ph_now<{_LOW_PH:g},mash_ph_now>{_HIGH_PH:g})",
+        pick(
+            (
+                'mash_ph_read<>""',
+                say(
+                    "pH ",
+                    number("mash_ph_now", 2),
+                    f" was read; {_LOW_PH:g} to {_HIGH_PH:g} is usual. See the sheet Water.",
+                ),
+            ),
+            otherwise=say(
+                "pH ",
+                number("mash_ph_now", 2),
+                " is estimated, ",
+                number("mash_ph_low", 2),
+                " to ",
+                number("mash_ph_high", 2),
+                f" as the malts' figures part; {_LOW_PH:g} to {_HIGH_PH:g} is usual. Measure it.",
+            ),
+        ),
+        pick(
+            (
+                'mash_ph_read<>""',
+                say("pH ", number("mash_ph_now", 2), f" was read, within the usual {_LOW_PH:g} to {_HIGH_PH:g}."),
+            ),
+            otherwise=say(
+                "pH ",
+                number("mash_ph_now", 2),
+                f" is estimated, within the usual {_LOW_PH:g} to {_HIGH_PH:g}. Measure it.",
+            ),
+        ),
+        unused="grain_in_kg=0",
+        when_unused=say("No mash."),
+        unknown='mash_ph_now=""',
+        when_unknown=say(cell('IF(mash_ph_unknown<>"",mash_ph_unknown,mash_acid_unknown)'), "."),
+        uncertain=f'AND(mash_ph_read="",OR(mash_ph_low<{_LOW_PH:g},mash_ph_high>{_HIGH_PH:g}))',
+    ),
+    Rule(
+        "lime",
+        "Slaked lime",
+        "lime_in_g>0",
+        say(
+            number("lime_in_g", 1),
+            " g: it is caustic, and burns skin and eyes. Goggles and gloves, what its label says, and never with acid.",
+        ),
+        say("No slaked lime among the salts."),
+        _LABEL,
+        unused="salts_count=0",
+        when_unused=say("No salts."),
+    ),
+)
+
 
 def build(book: Draft, workings: Workings) -> None:
     sheet = Listing(book, "Worth a look", "What on this plan may be a slip; a rule of thumb is no verdict", _WIDTHS)
     page = sheet.page
     page.sheet.page_setup.orientation = "landscape"
     page.sheet.page_setup.fitToHeight = 0
-    _judged(workings)
+    rules = _RULES + (_WATER_RULES if book.has_water else ())
+    _judged(workings, rules)
     page.answer(
         "="
         + pick(
             ("look_count+uncertain_count+unknown_count+failing_count=0", say("Nothing here asks for a look.")),
             otherwise=say(
-                cell("look_count"), f" of these {len(_RULES)} rules ask for a look",
+                cell("look_count"), f" of these {len(rules)} rules ask for a look",
                 cell("IF(uncertain_count>0," + say(", ", cell("uncertain_count"), " uncertain") + ',"")'),
                 cell("IF(unknown_count>0," + say(", ", cell("unknown_count"), " unknown") + ',"")'),
                 cell("IF(failing_count>0," + say("; ", cell("failing_count"), " can't be judged, since a value they "
@@ -530,9 +590,9 @@ def build(book: Draft, workings: Workings) -> None:
     page.row += 1
     sheet.head(("Rule", "State", "Why, on this plan", "Source"), indented="E")
     top = page.row
-    longest_source = max((rule.source for rule in _RULES), key=len)
+    longest_source = max((rule.source for rule in rules), key=len)
     longest = "word " * 36  # three lines: rules move between the rows, so all have room for the longest
-    for n in range(1, len(_RULES) + 1):
+    for n in range(1, len(rules) + 1):
         row = sheet.row({"D": longest, "E": longest_source}, bold="E")
         at = f"MATCH({n},rules_place,0)"
         for letter, column, look in (("B", "title", "listed"), ("C", "state", "listed name"),
@@ -542,11 +602,11 @@ def build(book: Draft, workings: Workings) -> None:
     _workings(workings)
 
 
-def _judged(workings: Workings) -> None:
+def _judged(workings: Workings, rules: Sequence[Rule]) -> None:
     """The rules on Workings: title, state, reason, source; and the place of each in the order of states."""
     start = workings.next_row
     lines = []
-    for n, rule in enumerate(_RULES):
+    for n, rule in enumerate(rules):
         state = f"C{start + n}"
         judged = f'IF(ISERROR({state}),"in error",{state})'
         order = pick(*((f'D{start + n}="{state}"', str(i)) for i, state in enumerate(_STATES, 1)), otherwise="9")
@@ -563,10 +623,10 @@ def _judged(workings: Workings) -> None:
         )
     heads = ("rule", "judged", "state", "reason", "source", "order", "place")
     top = workings.columns("Worth a look: the rules", heads, lines)
-    bottom = top + len(_RULES) - 1
+    bottom = top + len(rules) - 1
     for letter, column in zip("BDEFGH", ("title", "state", "reason", "source", "order", "place"), strict=True):
         workings.book.define(f"rules_{column}", workings.page, f"{letter}{top}:{letter}{bottom}")
-    for n, rule in enumerate(_RULES):
+    for n, rule in enumerate(rules):
         workings.book.define(f"look_{rule.key}", workings.page, f"C{top + n}")
         workings.book.define(f"why_{rule.key}", workings.page, f"E{top + n}")
 
