@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import importlib.metadata
 import math
+import signal
 import threading
 import weakref
 from types import SimpleNamespace
+from typing import Any
 from unittest import mock
 
 import pytest
@@ -200,6 +202,31 @@ def test_ctrl_c_stops_the_calculation() -> None:
         with pytest.raises(KeyboardInterrupt):
             calculation.calculate()
     assert evaluate("=1+1") == 2.0
+
+
+def test_ctrl_c_on_the_way_into_a_function_is_no_value_of_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The signal comes while the engine works, and Python sees to it as it enters the function: outside of any try."""
+    called = Calculation._call
+
+    def entered(self: Calculation, *arguments: Any) -> Any:
+        signal.raise_signal(signal.SIGINT)
+        return called(self, *arguments)
+
+    monkeypatch.setattr(Calculation, "_call", entered)
+    calculation = Calculation()
+    calculation.add_sheet("S")
+    calculation.set_formula("S", 1, 1, "=BOIL_OFF(4.5,30)")
+    with pytest.raises(KeyboardInterrupt):
+        calculation.calculate()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    with pytest.raises(KeyboardInterrupt):
+        calculation.trial("S", 1, 2, "=BOIL_OFF(4.5,30)", ())
+    monkeypatch.undo()
+    other = Calculation()
+    other.add_sheet("S")
+    other.set_formula("S", 1, 1, "=BOIL_OFF(4.5,30)")
+    other.calculate()
+    assert other.value("S", 1, 1) == 2.25
 
 
 def test_a_mistake_of_ours_is_not_hidden_in_a_cell() -> None:

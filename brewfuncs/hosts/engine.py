@@ -7,6 +7,7 @@ everything, and calculation stays on the calling thread. Its version is pinned; 
 from __future__ import annotations
 
 import datetime
+import signal
 import threading
 import weakref
 from collections.abc import Callable, Iterable, Iterator
@@ -235,7 +236,7 @@ class Calculation:
             else:
                 limits = {"max_input_bytes": 1 << 31, "max_expanded_bytes": 1 << 31, "max_part_bytes": 1 << 30}
                 load = partial(formualizer.Workbook.from_bytes, backend="native", config=config, load_limits=limits)
-                self._workbook = self._run(load, data)
+                self._workbook = self._work_out(load, data)
             self._range = formualizer.RangeAddress
             self._workbook.set_temporal_egress("serial")
             now = datetime.datetime.now(datetime.UTC)
@@ -258,7 +259,8 @@ class Calculation:
                 yield
             finally:
                 if self._interrupt is not None:
-                    self._workbook.reset_cancel()
+                    if hasattr(self, "_workbook"):
+                        self._workbook.reset_cancel()
                     raise self._interrupt
 
     def _call(self, function: Function, *arguments: Any) -> Any:
@@ -294,7 +296,7 @@ class Calculation:
         with self._engine():
             self.failures.clear()
             before = Unknown.count
-            self._run(self._workbook.evaluate_all)
+            self._work_out(self._workbook.evaluate_all)
             self.unknown = Unknown.count > before
 
     def _run(self, action: Callable[..., Any], *arguments: Any) -> Any:
@@ -309,6 +311,25 @@ class Calculation:
                 raise
             raise BadInput("the engine failed on this workbook") from None
         return None
+
+    def _work_out(self, action: Callable[..., Any], *arguments: Any) -> Any:
+        """Call what has the engine call functions.
+
+        Ctrl-C waits until it is back: raised on the way into a function it would be a #VALUE! in a cell.
+        """
+        ours = threading.current_thread() is threading.main_thread()
+        if not ours or signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+            return self._run(action, *arguments)
+        signal.signal(signal.SIGINT, self._interrupted)
+        try:
+            return self._run(action, *arguments)
+        finally:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    def _interrupted(self, *_: object) -> None:
+        self._interrupt = self._interrupt or KeyboardInterrupt()
+        if hasattr(self, "_workbook"):  # else it is being loaded
+            self._workbook.cancel()
 
     def add_sheet(self, name: str) -> None:
         with self._engine():
@@ -352,7 +373,7 @@ class Calculation:
         with self._engine():
             try:
                 self._run(self._workbook.set_formula, self._named.get(sheet, sheet), row, column, formula)
-                first = self._run(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
+                first = self._work_out(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
             except BadInput:
                 return None
         return {spot: _value(first) if spot == (row, column) else self.value(sheet, *spot) for spot in spots}
@@ -401,7 +422,7 @@ class Calculation:
             self.failures.clear()
             try:
                 self._run(self._workbook.set_formula, self._named.get(sheet, sheet), row, column, formula)
-                self._run(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
+                self._work_out(self._workbook.evaluate_cell, self._named.get(sheet, sheet), row, column)
             except BadInput:
                 return None
             failures, self.failures = self.failures, []
