@@ -237,6 +237,8 @@ def test_nesting_a_million_deep(tmp_path: Path) -> None:
         '<row r="1"><c r="A1"><f>REPT(REPT("x",32767),32767)</f></c></row>',
         f'<row r="1"><c r="A1"><f>{"(" * 4000}1{")" * 4000}</f></c></row>',
         f'<row r="1"><c r="A1"><f>{"-" * 8000}1</f></c></row>',
+        f'<row r="1"><c r="A1"><f>{"(" * 100_000}1{")" * 100_000}</f></c></row>',
+        f'<row r="1"><c r="A1"><f>{"{" * 100_000}1{"}" * 100_000}</f></c><c r="B1"><f>T{"[" * 100_000}</f></c></row>',
         f'<row r="1"><c r="A1"><f>{"IF(1," * 1500}1{")" * 1500}</f></c></row>',
         f'<row r="1"><c r="A1"><f>{"1+" * 100_000}1</f></c></row>',
         '<row r="1"><c r="A1"><f t="shared" si="7"/></c></row>',

@@ -9,7 +9,6 @@ changes how the XML is written but not what it says: such a sheet is `rewritten`
 from __future__ import annotations
 
 import io
-import math
 import re
 from bisect import bisect_left
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.xlsx.address import MAX_ROW, Box, address, column_number, parse_range
+from brewfuncs.xlsx.element import formula_end, loaded, type_and_content, with_result, with_value
 from brewfuncs.xlsx.formula import shift
 from brewfuncs.xlsx.values import (
     Value,
@@ -79,7 +79,6 @@ _CELL = re.compile(
 _LOOSE_END = re.compile(rb"</(?:is|extLst|rPh)\s")
 _ROW = re.compile(rb'<row((?:\s[^<>]*?)?\sr=")([0-9]+)("[^<>]*?)(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z:]+)="([^"]*)"')
-_TYPE = re.compile(rb' (?:t|vm)="[^"]*"')
 _T = re.compile(rb' t="([^"]*)"')
 _CM = re.compile(rb' cm="([^"]*)"')
 _TEXT_RUN = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
@@ -283,7 +282,7 @@ class Sheet:
                 if missing is not None and self.stored(cell) is None:  # empty text is stored without a value
                     new = b'%s t="e"><v>%s</v></c>' % (head, missing.code.encode())
             else:
-                new = _loaded(head, cell.raw_type, cell.raw_value)
+                new = loaded(head, cell.raw_type, cell.raw_value)
             edits.append((cell.start, cell.end, new))
         edits += [(match.start(), match.end(), b"") for match in self._find_all(blanks).values()]
         if self.data.find(b' t="d"', self._first, self._last) >= 0:
@@ -297,7 +296,7 @@ class Sheet:
         """Texts with the escapes of the file format, which the engine undoes in inline ones only."""
         for match in _CELL.finditer(self.data, self._first, self._last):
             if match[4] is None and match[6] is not None and b"_x" in match[6] and b' t="str"' in match[3]:
-                yield *match.span(), _loaded(b'<c r="%s%s"' % (match[1], match[2]), b"str", match[6])
+                yield *match.span(), loaded(b'<c r="%s%s"' % (match[1], match[2]), b"str", match[6])
 
     def _dates(self) -> Iterator[tuple[int, int, bytes]]:
         """Dates written as 2026-05-01, as the numbers they are."""
@@ -355,7 +354,7 @@ class Sheet:
             if cell is None:
                 plain[place] = value
             else:
-                edits.append((cell.start, cell.end, _with_result(data[cell.start : cell.end], value, refs.get(place))))
+                edits.append((cell.start, cell.end, with_result(data[cell.start : cell.end], value, refs.get(place))))
         for place, value in inputs.items():
             if place in formulas:
                 raise WorkbookError(f"{self.name}!{address(*place)} holds a formula, and a formula can't be set")
@@ -364,7 +363,7 @@ class Sheet:
         for place, value in plain.items():
             match = found.get(place)
             if match is not None:
-                edits.append((*match.span(), _with_value(match, value, as_input=place in inputs)))
+                edits.append((*match.span(), with_value(match, value, as_input=place in inputs)))
             elif value is not None:
                 missing[place] = value
         if missing:
@@ -394,7 +393,7 @@ class Sheet:
             attributes = _CM.sub(b"", match[3]) + (b' cm="%d"' % metadata if metadata else b"")
             kind = b' t="array" ref="%s"' % cell.address.encode() if metadata else b""
             formula = b"<f%s>%s</f>" % (kind, write_text(text))
-            rest = match[0][_formula_end(match[0]) :]
+            rest = match[0][formula_end(match[0]) :]
             new = b'<c r="%s"%s>%s%s' % (cell.address.encode(), attributes, formula, rest)
             edits.append((*match.span(), new))
         return self._spliced(edits)
@@ -415,7 +414,7 @@ class Sheet:
         def cells(row: int, columns: Iterable[int], style: bytes) -> bytes:
             made = []
             for column in columns:
-                kind, content = _content(missing[row, column], (row, column) in inputs)
+                kind, content = type_and_content(missing[row, column], (row, column) in inputs)
                 look = style or self._column_style(column)
                 made.append(b'<c r="%s"%s%s>%s</c>' % (address(row, column).encode(), look, kind, content))
             return b"".join(made)
@@ -484,72 +483,6 @@ class Sheet:
         rows, columns = zip(*cells, strict=True)
         grown = Box(min(box.top, *rows), min(box.left, *columns), max(box.bottom, *rows), max(box.right, *columns))
         return [] if grown == box else [(match.start(2), match.end(2), str(grown).encode())]
-
-
-def _loaded(head: bytes, kind: bytes, value: bytes) -> bytes:
-    """A cell with a value for the engine."""
-    if kind == b"str" and b"_x" in value:
-        return b'%s t="inlineStr"><is><t xml:space="preserve">%s</t></is></c>' % (head, value)
-    return b'%s t="%s"><v>%s</v></c>' % (head, kind or b"n", value)
-
-
-def _with_result(element: bytes, value: Value, ref: Box | None) -> bytes:
-    """A formula cell's element with another stored value."""
-    close = element.index(b">")
-    head = _without_type(element[:close])
-    end = _formula_end(element)
-    formula = element[close + 1 : end]
-    if ref is not None:
-        formula = re.sub(rb'(\sref=")[^"]*', rb"\g<1>" + str(ref).encode(), formula, count=1)
-    extension = element.find(b"<extLst", end)
-    tail = element[extension:-4] if extension >= 0 else b""
-    kind, content = _content(value, False)
-    return b"%s%s>%s%s%s</c>" % (head, kind, formula, content, tail)
-
-
-def _formula_end(element: bytes) -> int:
-    """Where the formula in a cell's element ends."""
-    end = element.find(b"</f>") + 4
-    if end < 4:  # <f .../>: a follower of a shared formula
-        end = element.index(b">", element.index(b"<f")) + 1
-    return end
-
-
-def _with_value(match: re.Match[bytes], value: Value, as_input: bool) -> bytes:
-    """The element of a cell without a formula, with another value."""
-    kind, content = _content(value, as_input)
-    body = content + (match[8] or b"")
-    head = b'<c r="%s%s"%s%s' % (match[1], match[2], _without_type(match[3]), kind)
-    return head + (b">%s</c>" % body if body else b"/>")
-
-
-def _without_type(attributes: bytes) -> bytes:
-    """The attributes of a cell without what describes its old value.
-
-    vm points at a richer form of it, such as a picture or the reason of a #SPILL!, and goes with it.
-    """
-    if b" t=" in attributes or b" vm=" in attributes:
-        return _TYPE.sub(b"", attributes)
-    return attributes
-
-
-def _content(value: Value, as_input: bool) -> tuple[bytes, bytes]:
-    """The t attribute and the inside of a cell that holds a value."""
-    if value.__class__ is float and math.isfinite(value):
-        return b"", b"<v>%s</v>" % write_number(value)
-    if value is None:
-        return b"", b""
-    if isinstance(value, CellError):
-        return b' t="e"', b"<v>%s</v>" % error_value(value.code).code.encode()
-    if isinstance(value, bool):
-        return b' t="b"', b"<v>%d</v>" % value
-    if isinstance(value, str):
-        text = write_text(value)
-        space = b' xml:space="preserve"' if text != text.strip() or b"\n" in text else b""
-        if as_input:
-            return b' t="inlineStr"', b"<is><t%s>%s</t></is>" % (space, text)
-        return b' t="str"', b"<v%s>%s</v>" % (space, text)
-    return _content(float(value), as_input) if math.isfinite(value) else (b' t="e"', b"<v>#NUM!</v>")
 
 
 def _replaced(data: bytes, start: int, end: int, edits: list[tuple[int, int, bytes]]) -> bytes:
