@@ -171,7 +171,8 @@ class Batch(Words):
             boiling_temp_in_C=physics.boiling_point(given["boil_altitude"]),
         )
         if not unknown:
-            self.put(malts_scale=self.scale(share))
+            reaches = self["fermenter_extract"] or (self["kettle_extract"] and sent)
+            self.put(malts_scale=self.scale(share) if reaches else None)
 
     def scale(self, share: float) -> float:
         """The factor on all masses by which the fermenter gets the gravity wanted: tried, and halved down to."""
@@ -443,16 +444,31 @@ class Batch(Words):
             balance=None if unknown else self["bitterness_planned"] / (1000 * (pitched - 1)),
         )
         for malt in self.weighed:
-            wanted = malt["kilograms"] * self["malts_scale"] if not self["malts_unknown"] else None
-            self.put(**{f"malt_{malt['n']}_wanted": wanted})
+            scale = None if self["malts_unknown"] else self["malts_scale"]
+            self.put(**{f"malt_{malt['n']}_wanted": None if scale is None else malt["kilograms"] * scale})
         aim = given["batch_bitterness"]
+        for n in range(1, 13):
+            self.put(**{f"hop_{n}_label": given[f"hop_{n}_name"] or f"Row {n}"})
+        for n in range(1, 9):
+            self.put(**{f"malt_{n}_label": given[f"malt_{n}_name"] or f"Row {n}"})
+        chosen = given["batch_bittering"]
+        found = total(hop["found"][chosen] for hop in self.hops)
         for hop in self.hops:
-            chosen = given["batch_bittering"]
             self.put(**{f"hop_{hop['n']}_bitterness": hop["found"][chosen]})
-            if aim is not None:
-                each = hop["found"][chosen] / hop["grams"]
-                found = total(other["found"][chosen] for other in self.hops)
-                self.put(**{f"hop_{hop['n']}_wanted": max(0.0, hop["grams"] + (aim - found) / each) if each else None})
+        for row in given.rows("hop", 12):
+            each = self.of_one_gram(row, chosen)
+            wanted = None
+            if aim is not None and each:
+                wanted = max(0.0, (row.get("mass") or 0.0) + (aim - found) / each)
+            self.put(**{f"hop_{row['n']}_wanted": wanted})
+
+    def of_one_gram(self, row: dict[str, Any], method: str) -> float | None:
+        """What a gram of this addition brings; a row need not have a mass yet."""
+        stand = row.get("stand_temp")
+        too_hot = stand is not None and stand > self["boiling_temp_in_C"] + 0.5
+        if row.get("alpha") is None or row.get("time") is None or too_hot:
+            return None
+        return self.bitterness(row | {"stand": stand}, method, 1.0, min(row["time"], self.given["boil_time"]))
 
     def lauter(self) -> None:
         """What mash and sparge can bring of the malts' extract, against what is assumed."""
@@ -1065,6 +1081,7 @@ class Batch(Words):
         found: dict[str, Any] = dict(self.placed)
         self.beside_hops(found)
         self.beside_readings(found)
+        found |= {"malt_1_wanted D^": self.unit("malts_mass"), "hop_1_wanted L^": self.unit("hops_mass")}
         for name in ("water", "strike_water", "sparge_water"):
             found[f"day_{name} E"] = self.unit("batch_volume")
         for name in ("strike_temp", "mash_temp", "mashout_temp"):
@@ -1083,6 +1100,8 @@ class Batch(Words):
     def beside_hops(self, found: dict[str, Any]) -> None:
         """The table of the shorter boil."""
         there = {hop["n"]: hop for hop in self.hops}
+        for at in "DHIJKL":
+            found[f"new_1_mass {at}^"] = self.unit("hops_mass")
         for row in self.given.rows("hop", 12):
             n, hop = row["n"], there.get(row["n"])
             start = f"new_{n}_mass"

@@ -133,6 +133,8 @@ def _beside(cells: dict[str, Any], places: dict[str, Place], model: dict[str, An
     for key, expected in model.items():
         name, column = key.split()
         sheet, row, _ = places[name]
+        if column.endswith("^"):  # the row above: a column's unit
+            column, row = column[0], row - 1
         found = cells.get(f"{sheet}!{column}{row}", "")
         if isinstance(expected, tuple):  # a reading less what was expected, in the reading's unit
             unit, base = unit_beside(name)

@@ -369,7 +369,7 @@ def _advice(stage: str, planned: str, read: str) -> str:
         (f"{gravity}<kettle_wanted",
          say("Boil ", number(longer), " min longer: ", cell(leaves), ", and the hops go in that much later. Or ",
              cell(extract), ".")),
-        (f"AND({stage}_shorter=MAX({needed},0),{less}>={thresholds.MINUTES_NEAR})",
+        (f"AND({stage}_shorter={needed},{less}>={thresholds.MINUTES_NEAR})",
          say("Boil ", number(less), " min less, with the hops earlier, or boil as planned and ", cell(water),
              ".")),
         otherwise=say("Too strong: boil as planned and ", cell(water), ", or keep it stronger. A shorter boil would "

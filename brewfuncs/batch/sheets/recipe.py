@@ -193,10 +193,12 @@ def _wort(workings: Workings) -> None:
     plain = "AND(kettle_topup_in_L=0,fermenter_fermentables_in_kg=0)"
 
     def scaled(kettle_gravity: str) -> str:
-        """The factor on all masses that brings the gravity wanted, at so heavy a wort at the end of the boil."""
+        """The factor on all masses that brings the gravity wanted, at so heavy a wort at the end of the boil; none
+        where no extract reaches the fermenter."""
         return (
-            f"=IF(kettle_extract+fermenter_extract=0,0,(sent_volume*{kettle_gravity}+kettle_topup_in_L)*{density}"
-            "*wanted_share/(kettle_extract*sent_share+fermenter_extract-wanted_share*fermenter_fermentables_in_kg))"
+            f'=IF(kettle_extract*sent_share+fermenter_extract=0,"",(sent_volume*{kettle_gravity}+kettle_topup_in_L)'
+            f"*{density}*wanted_share/(kettle_extract*sent_share+fermenter_extract-wanted_share*"
+            "fermenter_fermentables_in_kg))"
         )
 
     def after(factor: str) -> str:
@@ -490,7 +492,10 @@ def _lauter() -> dict[str, tuple[str, str]]:
     return {
         "sparge_batches": (
             "="
-            + pick(*((f'mash_sparge="{word}"', str(count)) for word, count in SPARGES.items()), otherwise=f"{most}"),
+            + pick(
+                *((f'mash_sparge="{word}"', str(count)) for word, count in SPARGES.items() if count < most),
+                otherwise=f"{most}",
+            ),
             "0",
         ),
         # batches are stated, or there is no sparge at all: otherwise the bound isn't one
