@@ -161,6 +161,8 @@ class Words:
         if shorter == needed and minutes - shorter >= 3:
             less = fixed(minutes - shorter)
             return f"Boil {less} min less, with the hops earlier, or boil as planned and {water}."
+        if shorter == needed:
+            return f"Too strong: boil as planned and {water}, or keep it stronger."
         return (
             f"Too strong: boil as planned and {water}, or keep it stronger. A shorter boil would fall below the "
             f"{fixed(self['shortest_boil'])} min that {self['shortest_boil_reason']}."

@@ -174,6 +174,32 @@ def test_every_cell_is_as_the_model_has_it(name: str, sheets: dict[bool, Sheets]
     assert "\n".join(differences(there.cells(), there.places, Batch(PLANS[name]))) == ""
 
 
+def in_error(sheets: Sheets) -> Iterator[str]:
+    """What isn't said of rules that read an error: each says so, and they are counted."""
+    rules = [name.removeprefix("look_") for name in sheets.places if re.match(r"look_(?!count)", name)]
+    before: list[Any] = []
+    places = (sheets.places[f"look_{rule}"] for rule in rules)
+    sheets.put([(sheet, address(row, column), "=NA()") for sheet, row, column in places], before)
+    cells = sheets.cells()
+    sheets.put_back(before)
+    for rule in rules:
+        if cells[f"why_{rule}"] != "A value that this rule reads is in error.":
+            yield f"why_{rule}: {cells[f'why_{rule}']!r}"
+    shown = [value for name, value in cells.items() if re.fullmatch(r"Worth a look!C\d+", name)]
+    if shown != ["in error"] * len(rules):
+        yield f"Worth a look has the states {shown}"
+    all_of_them = f"{len(rules)} can't be judged, since a value they read is in error."
+    if cells["Worth a look!B4"] != f"0 of these {len(rules)} rules ask for a look; {all_of_them}":
+        yield f"Worth a look says {cells['Worth a look!B4']!r}"
+
+
+@pytest.mark.parametrize("name", ["pale", "granite, water"])
+def test_a_rule_that_reads_an_error_says_so(name: str, sheets: dict[bool, Sheets]) -> None:
+    there = sheets[PLANS[name].has_water]
+    there.type(PLANS[name])
+    assert list(in_error(there)) == []
+
+
 @pytest.mark.parametrize("name", ["nothing yet", "granite, measured", "hedge", "granite, water"])
 def test_a_generated_workbook_holds_what_typing_the_plan_gives(name: str, sheets: dict[bool, Sheets]) -> None:
     there = sheets[PLANS[name].has_water]

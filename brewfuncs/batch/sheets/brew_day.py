@@ -372,6 +372,7 @@ def _advice(stage: str, planned: str, read: str) -> str:
         (f"AND({stage}_shorter={needed},{less}>={thresholds.MINUTES_NEAR})",
          say("Boil ", number(less), " min less, with the hops earlier, or boil as planned and ", cell(water),
              ".")),
+        (f"{stage}_shorter={needed}", say("Too strong: boil as planned and ", cell(water), ", or keep it stronger.")),
         otherwise=say("Too strong: boil as planned and ", cell(water), ", or keep it stronger. A shorter boil would "
                       "fall below the ", number("shortest_boil"), " min that ", cell("shortest_boil_reason"), "."),
     )  # fmt: skip
