@@ -784,12 +784,16 @@ class Batch(Words):
         to_come = None
         if known and dated and expected is not None and latest >= expected:
             to_come = physics.co2_to_come(original, now, expected)
+        a_gram, a_mL, living = (
+            given[f"yeast_{key}"] for key in ("cells_per_gram", "slurry_density", "slurry_viability")
+        )
+        cells = given["fermentation_pitch_rate"] * self["fermenter_volume_used"] * physics.plato(original)
         self.put(
+            dry_yeast=cells / a_gram if known and a_gram is not None else None,
+            slurry=cells / (a_mL * living) if known and a_mL is not None and living is not None else None,
             fermenter_gravity_used=original,
             expected_final_in_SG=expected,
-            yeast_cells=given["fermentation_pitch_rate"] * self["fermenter_volume_used"] * physics.plato(original)
-            if known
-            else None,
+            yeast_cells=cells if known else None,
             gravity_now_in_SG=latest if dated else None,
             attenuation_now=physics.attenuation(original, now) if known and dated else None,
             alcohol_now=physics.alcohol(original, now) if known and dated else None,

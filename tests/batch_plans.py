@@ -352,6 +352,14 @@ def drawn(seed: int) -> Tables:
     }  # fmt: skip
 
 
+#: yeast dry, as slurry, and as slurry that was counted without a stain
+_YEASTS: tuple[Tables, ...] = (
+    {"cells_per_gram": 12},
+    {"cells_per_gram": 6.5, "slurry_density": "850 million/mL", "slurry_viability": "87 %"},
+    {"slurry_density": "1.4 billion/mL"},
+)
+
+
 def drawn_water(seed: int) -> Tables:
     """The same for what the sheet Water asks, to go with a drawn plan."""
     pick = random.Random(1000 + seed)
@@ -381,8 +389,8 @@ def plans() -> Iterator[tuple[str, Plan]]:
     half.rows["salts"][2]["mass"] = None  # as it may stand in the workbook: a plan file's rows are whole
     yield "a salt without its mass", half
     for seed in range(6):
-        water = drawn_water(seed) if seed % 2 else {}
-        yield f"drawn {seed}", Plan.of(merged(drawn(seed), water), measured=True)
+        more = drawn_water(seed) if seed % 2 else {"yeast": _YEASTS[seed % 3]}
+        yield f"drawn {seed}", Plan.of(merged(drawn(seed), more), measured=True)
     yield from edges()
     for section, key, row in (("hops", "time", 0), ("hops", "alpha", 1), ("hops", "mass", 0), ("malts", "mass", 1)):
         plan = Plan.of(LANTERN)

@@ -25,6 +25,7 @@ FACTORS = {
     "m²": 1, "cm²": 1e-4, "ft²": _FOOT**2, "in²": (_FOOT / 12) ** 2,
     "mg/L": 1, "µg/L": 1e-3, "g/L": 1000, "oz/gal": _POUND / 16 * 1e6 / _GALLON, "g/gal": 1000 / _GALLON,
     "gr/gal": _GRAIN / _GALLON, "°e": _GRAIN / _IMPERIAL, "°fH": 10, "mg/kg": 1, "g/kg": 1000,
+    "billion/mL": 1, "million/mL": 1e-3,
 }  # fmt: skip
 #: those that rest on atomic masses, in mg/L as CaCO3
 AS_CARBONATE = {

@@ -36,7 +36,7 @@ HUGE = 1e300
 #: less than this of one of these was typed for per cent: rarest hops 0.3 %, and 1.2 % is 120 % (by reason, no source)
 LEAST = {
     "alpha": 0.003, "yield": 0.01, "efficiency": 0.01, "attenuation": 0.012, "mash_acid_share": 0.011,
-    "sparge_acid_share": 0.011, "distilled": 0.011,
+    "sparge_acid_share": 0.011, "distilled": 0.011, "slurry_viability": 0.011,
 }  # fmt: skip
 
 

@@ -456,6 +456,13 @@ SECTIONS: tuple[Section, ...] = (
             Input("name", "Yeast", TEXT, "", "The yeast."),
             Input("attenuation", "Attenuation", "BEER_FINAL.attenuation", "75 %",
                   "Apparent attenuation, as the yeast's supplier states it."),
+            Input("cells_per_gram", "Cells in dry yeast", "BEER_DRY_YEAST.cells_per_gram", None,
+                  "Living cells a gram, as its maker states them. Blank where none is pitched."),
+            Input("slurry_density", "Cells in slurry", "BEER_SLURRY_VOLUME.density", None,
+                  "Living and dead, as counted; thick slurry has 1 to 2 billion/mL (common practice, no source). Blank "
+                  "where none is pitched."),
+            Input("slurry_viability", "living of those", "BEER_SLURRY_VOLUME.viability", None,
+                  "As counted with a stain. Blank is unknown."),
         ),
     ),
     Section(

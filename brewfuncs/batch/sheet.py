@@ -100,7 +100,7 @@ _FORMATS = {
     "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
     "/min": "0.000",
     "mL/L": "0.0", "fl oz/gal": "0.00", "PU": "0", "pH": "0.00", "kcal/100 mL": "0", "billion cells": "0",
-    "meq/kg/pH": "0",
+    "meq/kg/pH": "0", "billion/g": "0.0", "billion/mL": "0.00", "million/mL": "0",
     "mg/L per point": "0.00", "kg/L": "0.00", "µm": "0", "m²": "0.00", "million/mL/°P": "0.00", "W/m²K": "0",
 }  # fmt: skip
 

@@ -59,6 +59,8 @@ def _plan(block: Block) -> None:
     block.section("Temperature and yeast")
     for key in ("temp", "ramp_day", "end_temp", "per_day", "pitch_rate"):
         block.input(f"fermentation.{key}")
+    for key in ("cells_per_gram", "slurry_density", "slurry_viability"):
+        block.input(f"yeast.{key}")
     block.measurement("fermented.fermenter_gravity", '=IF(fermenter_gravity="",pitch_gravity_now,{x})')
     block.measurement("fermented.fast_ferment_gravity", '=IF(fast_ferment_gravity="","",{x})')
 
@@ -71,6 +73,24 @@ def _beer(block: Block) -> None:
         "Yeast to pitch",
         '=IF(wort_known=0,"",BEER_PITCH(fermenter_volume_used,fermenter_gravity_used,fermentation_pitch_rate))',
         units.BillionCells,
+    )
+    block.result(
+        "dry_yeast",
+        "as dry yeast",
+        '=IF(OR(yeast_cells="",yeast_cells_per_gram=""),"",BEER_DRY_YEAST(yeast_cells,yeast_cells_per_gram))',
+        units.Gram,
+        note="By the cells that its maker states; the maker's own dose goes first where it differs.",
+        blank=True,
+    )
+    block.result(
+        "slurry",
+        "as slurry",
+        '=IF(OR(yeast_cells="",yeast_slurry_density="",yeast_slurry_viability=""),"",BEER_SLURRY_VOLUME(yeast_cells,'
+        "yeast_slurry_density_in_billion_mL,yeast_slurry_viability))",
+        units.Millilitre,
+        note="As good as the count: stir it first, and leave trub out of the volume.",
+        number="0",
+        blank=True,
     )
     block.result(
         "expected_final",
