@@ -373,3 +373,20 @@ def test_every_function_answers_what_is_no_number() -> None:
         for given in ((), ("x",), ({"type": "Error", "kind": "Div"},) * 3, (None, None), (1.0, 2.0, 3.0, 4.0, 5.0)):
             value = function(*given)
             assert value.__class__ in (float, str, bool, dict, list, type(None)), (name, given, value)
+
+
+def test_formulas_filled_down_and_across_are_each_put_in_their_own_words(tmp_path: Path) -> None:
+    """Formulas of one template are put into the engine's words once; rows, columns and ranges stay each one's own."""
+    lines = []
+    for row in range(1, 5):
+        lines.append(f"A{row} {row}\nB{row} {10 * row}")
+        lines.append(f'C{row} =IF(A{row}>2,$B$1,B{row})&"A{row}" | "{10 if row > 2 else 10 * row}A{row}"')
+        lines.append(f"D{row} =SUMPRODUCT(ROW($A$1:$A${row})*1) | {row * (row + 1) // 2}")
+        lines.append(f"E{row} =SUMPRODUCT(ROUND($A$4:$A{row},0)) | {sum(range(row, 5))}")
+    path = xlsx_build.workbook(tmp_path / "a.xlsx", {"S": "\n".join(lines)}, {"x": "S!$B$1", "y": "S!$A$4"})
+    report = record(path, {"x": 7, "y": 5})
+    assert report.stale == []
+    found = values(path)
+    assert [found[f"C{row}"] for row in range(1, 5)] == ["7A1", "20A2", "7A3", "7A4"]
+    assert [found[f"D{row}"] for row in range(1, 5)] == [1, 3, 6, 10]
+    assert [found[f"E{row}"] for row in range(1, 5)] == [11, 10, 8, 5]

@@ -53,7 +53,7 @@ _ARRAY_CONTEXT = words(
 _SPILLING = words(
     """SEQUENCE RANDARRAY FILTER SORT SORTBY UNIQUE TRANSPOSE FREQUENCY LINEST LOGEST TREND GROWTH MODE.MULT OFFSET
     INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
-    CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN IF IFERROR SWITCH"""
+    CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN"""
 )
 #: that the engine works out as spreadsheet programs do, in all that tests and foreign workbooks have shown
 COMMON = words(
@@ -103,6 +103,7 @@ class Profile:
     volatile: bool
     timed: bool  # depends on the clock or on chance, so that its stored value proves nothing
     hides: bool  # may take an error for one of its data, and that error come from a function that doesn't know
+    by_text: bool  # what the engine is given follows from the text alone: no name, table or hidden row has a say
     differing: str  # a function in it that the engine is known to work out otherwise at times; "" for none
 
 
@@ -114,6 +115,7 @@ class _Call:
     hash_after: bool = False  # ANCHORARRAY(x): x#
 
 
+_NAMED = frozenset(("name", "table"))
 _SIMPLE_NAME = re.compile(r"(?:'(?:[^']|'')+'|[\w.]+)!\$[A-Z]{1,3}\$\d+(?::\$[A-Z]{1,3}\$\d+)?")
 
 
@@ -178,6 +180,7 @@ class Rewriter:
             volatile=not VOLATILE.isdisjoint(called),
             timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
             hides=not _HIDING.isdisjoint(called) and (new != formula or not BUILTINS.keys().isdisjoint(called)),
+            by_text=not (self.hidden_rows or _NAMED.intersection(kind for kind, _ in tokenize(formula))),
             differing=self._differing(formula, called),
         )
 

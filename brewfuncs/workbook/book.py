@@ -18,6 +18,7 @@ from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import (
     Untranslatable,
     has_reversed_range,
+    parted,
     plain_name,
     template,
     tokenize,
@@ -49,6 +50,8 @@ class _Plan(NamedTuple):
     common: bool
     ours: bool
     unknown: tuple[str, ...]  # the functions nobody knows
+    by_text: bool  # no name, table or hidden row has a say in what the engine is given
+    pieces: dict[str, list[str]]  # of that, as `parted` has them, by the formula without its rows
 
 
 class Book:
@@ -124,8 +127,28 @@ class Book:
                 profile.functions <= COMMON | BUILTINS.keys(),
                 ours,
                 tuple(sorted(name for name in profile.functions if not knows(name))),
+                profile.by_text,
+                {},
             )
         return plan
+
+    def _rewritten(self, place: Place, plan: _Plan, ordinary: bool) -> str:
+        """A formula in the engine's words: as the first of its template with other numbers of rows, where that goes."""
+        text = self.text(place)
+        if plan.by_text and not has_reversed_range(text):
+            source = parted(text)
+            rows = source[2::3]
+            source[2::3] = [""] * len(rows)
+            known = plan.pieces.get("".join(source))
+            if known is not None:
+                new = known.copy()
+                new[2::3] = rows
+                return "".join(new)
+            new = parted(self.rewriter.rewrite(text, place[0], place[1], place[2], ordinary))
+            if new[2::3] == rows:  # where each row stands as it did, none of them has had a say in the rest
+                plan.pieces["".join(source)] = new
+            return "".join(new)
+        return self.rewriter.rewrite(text, place[0], place[1], place[2], ordinary)
 
     def _prepare(self) -> None:
         """Decide what the engine is given for each formula, and load it."""
@@ -270,8 +293,7 @@ class Book:
                 or (b":" in raw and has_reversed_range(self.text(place) if cell.shared else raw.decode()))
             ):
                 try:
-                    text = self.rewriter.rewrite(self.text(place), name, row, column, ordinary)
-                    formulas[row, column] = self.given[place] = text
+                    formulas[row, column] = self.given[place] = self._rewritten(place, plan, ordinary)
                 except Untranslatable as error:
                     self._keep(place, str(error))
             if plan.may_spill and place not in self.kept:
