@@ -15,17 +15,10 @@ from brewfuncs.hosts.standard.declare import (
     VALUE,
     Refusal,
     entire,
+    pattern,
     rows_of,
     whole,
 )
-
-
-def _text_pattern(text: str, *, begins: bool) -> re.Pattern[str]:
-    """* and ? stand for any characters and any one; a tilde before them takes that away."""
-    parts = re.findall(r"~[*?~]|.", text, re.DOTALL)
-    signs = {"*": ".*", "?": "."}
-    pattern = "".join(signs.get(part) or re.escape(part.removeprefix("~") if len(part) > 1 else part) for part in parts)
-    return re.compile(pattern + (".*" if begins else ""), re.IGNORECASE | re.DOTALL)
 
 
 def _meets(criterion: Any) -> Callable[[Any], bool]:
@@ -60,8 +53,8 @@ def _meets(criterion: Any) -> Callable[[Any], bool]:
         holds = compared[operator]
         return lambda cell: holds(cell) if cell.__class__ is float else operator == "<>"
     if operator in ("", "=", "<>") and not (rest[:1].isdigit() or rest.upper() in ("TRUE", "FALSE")):
-        pattern = _text_pattern(rest, begins=operator == "")
-        return lambda cell: (isinstance(cell, str) and pattern.fullmatch(cell) is not None) is (operator != "<>")
+        wanted_text = pattern(rest + ("" if operator else "*"))  # without a sign of equality: what begins so
+        return lambda cell: (isinstance(cell, str) and wanted_text.fullmatch(cell) is not None) is (operator != "<>")
     raise Refusal(UNKNOWN)  # a date, or texts by their order
 
 

@@ -67,6 +67,16 @@ def whole(value: Any) -> int:
     return math.trunc(number(value))
 
 
+def pattern(text: str) -> re.Pattern[str]:
+    """* and ? stand for any characters and any one; a tilde before them takes that away."""
+    parts = re.findall(r"~[*?~]|.", text, re.DOTALL)
+    signs = {"*": ".*", "?": "."}
+    return re.compile(
+        "".join(signs.get(part) or re.escape(part.removeprefix("~") if len(part) > 1 else part) for part in parts),
+        re.IGNORECASE | re.DOTALL,
+    )
+
+
 def elements(values: Iterable[Any]) -> Iterator[Any]:
     """All cells of some arguments, single ones and arrays."""
     for value in values:

@@ -243,6 +243,17 @@ def _f(value: Any, one: Any, other: Any, cumulative: Any) -> float:
     return math.exp(n / 2 * math.log(n / m) + (n / 2 - 1) * math.log(x) - (n + m) / 2 * math.log1p(n * x / m) - beta)
 
 
+@single("BINOM.DIST", "BINOMDIST")
+def _binomial(value: Any, trials: Any, chance: Any, cumulative: Any) -> float:
+    k, n, p = whole(value), whole(trials), number(chance)
+    if not 0 <= k <= n or not 0 <= p <= 1:
+        raise Refusal(NUMBER)
+    if n > 1000:
+        raise Refusal(UNKNOWN)
+    terms = [math.comb(n, i) * p**i * (1 - p) ** (n - i) for i in (range(k + 1) if number(cumulative) else (k,))]
+    return math.fsum(terms)
+
+
 # ---------------------------------------------------------------- tests and descriptions
 def _numbers(*values: Any) -> list[float]:
     """The numbers of ranges; texts, truth values and blanks in them don't count."""

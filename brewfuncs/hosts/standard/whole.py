@@ -25,7 +25,8 @@ def _steps(number: float, step: float, toward: Callable[[float], float]) -> floa
     """How many steps a number is, rounded; UNKNOWN where that hangs on the last digit."""
     count = number / step
     nearest = round(count)
-    if count != nearest and math.isclose(count, nearest, rel_tol=1e-14) and toward(count) != nearest:
+    close = count != nearest and math.isclose(count, nearest, rel_tol=1e-14) and toward(count) != nearest
+    if close and abs(step) > 1e-13 * abs(number):  # else it is all the same
         raise Refusal(UNKNOWN)
     return toward(count)
 
@@ -94,6 +95,26 @@ def _mround(value: Any, multiple: Any) -> float:
     if not step.is_integer() and math.isclose(count % 1, 0.5, rel_tol=1e-9):
         raise Refusal(UNKNOWN)
     return math.floor(count + 0.5) * step
+
+
+@single("MOD")
+def _mod(value: Any, divisor: Any) -> float:
+    x, step = number(value), number(divisor)
+    if step == 0:
+        raise Refusal(DIVISION)
+    if abs(x / step) > 1e12:
+        raise Refusal(UNKNOWN)
+    return x - step * _steps(x, step, math.floor)  # as Microsoft's page defines it
+
+
+@single("LOG")
+def _log(value: Any, base: Any = 10.0) -> float:
+    x, b = number(value), number(base)
+    if x <= 0 or b <= 0:
+        raise Refusal(NUMBER)
+    if b == 1:
+        raise Refusal(DIVISION)
+    return math.log10(x) if b == 10 else math.log2(x) if b == 2 else math.log(x) / math.log(b)
 
 
 # ---------------------------------------------------------------- of whole numbers
