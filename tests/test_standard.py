@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from brewfuncs.errors import CellError
+from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import Calculation, catalogue
 from brewfuncs.hosts.rewrite import Rewriter
 from brewfuncs.hosts.standard import BUILTINS
@@ -341,6 +341,12 @@ def test_an_independent_engine_gives_the_same(tmp_path: Path) -> None:
         ('SUM(VLOOKUP({"C","D"},A1:B6,2,FALSE))', 5.5 - 3.456),
         ('SUM(ISNUMBER(SEARCH("B",A1:A6))*1)', 4),
         ('LOOKUP(2,1/(A1:A6="Bx"),B1:B6)', 6.25),
+        ("MATCH(3,{1;2;5;7})", 2),
+        ("MATCH(3,{7;5;2;1},-1)", 2),
+        ("MATCH(3,{1;5;2;7})", UNKNOWN),  # halving leads anywhere
+        ("VLOOKUP(6,{1,10;5,50;7,70},2)", 50),
+        ("HLOOKUP(0,{1,5;10,50},2,TRUE)", "#N/A"),
+        ('COUNTIF(B1:B6,">600%")', 1),
         ("SUM(MOD(ROW(A1:A6),2)*B1:B6)", 1.234 - 3.456 + 5.5),
         ("SUM(NOT(B1:B6>2)*1)", 2),
         ("SUMPRODUCT(B1:B6>2,B1:B6)", 0),  # truth values in an array count as 0
@@ -410,6 +416,19 @@ def test_what_programs_write_each_in_their_own_way_is_left(tmp_path: Path) -> No
     assert values(path) == {"A1": 5.05, "A2": "0.000000005 g", "A3": 5, "A4": 10.1}
 
 
+# ---------------------------------------------------------------- circles
+@pytest.mark.parametrize(("given", "largest"), [(5, 42), (50, 50)])
+def test_a_circle_goes_on_from_what_is_stored(given: float, largest: float, tmp_path: Path) -> None:
+    cells = 'A1 7\nA2 =MAX(A2,A1) | 42\nA3 =A2*2 | 84\nA4 =IF(A1="","",IF(A4="",A1,A4)) | 3'
+    path = xlsx_build.workbook(
+        tmp_path / "a.xlsx", {"S": cells}, {"x": "S!$A$1"}, calculation='<calcPr iterate="1" iterateCount="10"/>'
+    )
+    assert not recalculate(path).written
+    report = record(path, {"x": given})
+    assert report.stale == []
+    assert values(path) == {"A1": given, "A2": largest, "A3": 2 * largest, "A4": 3}
+
+
 # ---------------------------------------------------------------- hidden rows
 @pytest.mark.parametrize(
     ("before", "after", "expected"),
@@ -435,6 +454,15 @@ def test_subtotal_passes_over_hidden_rows(before: str, after: str, expected: dic
     assert report.stale == []
     found = values(path)
     assert {place: found[place] for place in expected} == expected
+
+
+def test_an_engine_that_passes_over_a_formula_stops_the_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = xlsx_build.workbook(tmp_path / "a.xlsx", {"S": "A1 1\nA2 =A1*2 | 2"}, {"x": "S!$A$1"})
+    before = path.read_bytes()
+    monkeypatch.setattr(Calculation, "formula", lambda self, *place: None)
+    with pytest.raises(WorkbookError, match="passes over S!A2"):
+        record(path, {"x": 7})
+    assert path.read_bytes() == before
 
 
 def test_every_function_answers_what_is_no_number() -> None:

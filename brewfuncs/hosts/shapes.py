@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.standard import BUILTINS
-from brewfuncs.hosts.standard.operators import DIGITS, EACH, LINES, LOOKUP, NUMBERS, OPERATORS, SLOTS
+from brewfuncs.hosts.standard.operators import APPROXIMATE, DIGITS, EACH, LINES, NUMBERS, OPERATORS, SLOTS
 from brewfuncs.xlsx.formula import Token, Untranslatable, plain_name, tokenize, whole_range, words
 
 _MOST_PARTS = 250
@@ -82,6 +82,8 @@ class _Unreadable(Exception):
     pass
 
 
+#: a condition such as ">6%"
+_PERCENT = re.compile(r'"([<>=]*)(\d+(?:\.\d+)?)%"')
 #: a formula without any of these has nothing that could be put otherwise
 _WORTH_READING = re.compile(r"[<>=&:{#]|\b(?:" + "|".join(_TEXT_PLACES) + r")\(", re.IGNORECASE)
 #: the parts of a range that SUBTOTAL, with the number of a function, takes
@@ -244,6 +246,10 @@ class _Reader:
         for place in _TEXT_PLACES.get(name, ()):
             if place < len(arguments) and texts[place] and arguments[place].kind not in ("test", "error"):
                 texts[place] = self.digits(arguments[place])
+        for place, text in enumerate(texts):
+            if arguments[place].kind == "text" and self.for_each(name, place) and (share := _PERCENT.fullmatch(text)):
+                self.changed = True
+                texts[place] = f'"{share[1]}{float(share[2]) / 100!r}"'
         joined = ",".join(texts)
         kind = "text" if name in _GIVE_TEXT else ""
         plain = _Term(f"{written}{joined})", False, kind)
@@ -254,9 +260,9 @@ class _Reader:
             return self.lines(name, arguments[0])
         if name in ("INDIRECT", "OFFSET") and several in ([], [0]):
             return plain._replace(many=bool(self.in_arrays), kind="ref")
-        if name == "LOOKUP" and 1 in several and 0 not in several and arguments[1].kind != "ref":
+        if name in APPROXIMATE and several[:1] != [0] and self.approximates(name, arguments):
             self.changed = True
-            return _Term(f"{LOOKUP}({joined})")
+            return _Term(f"{APPROXIMATE[name]}({joined})")
         if name == "INDEX" and several in ([], [0]):
             return plain._replace(many=not {"", "0"}.isdisjoint(texts[1:]))
         if name == "SUBTOTAL" and self.shown is not None and 0 not in several:
@@ -280,6 +286,12 @@ class _Reader:
         """Whether a function of ranges takes a single value in this place."""
         pattern = SLOTS.get(name, "")
         return bool(pattern) and pattern[place if place < len(pattern) else -2 + (place - len(pattern)) % 2] == "e"
+
+    @staticmethod
+    def approximates(name: str, arguments: list[_Term]) -> bool:
+        """Whether a search may stop beside what is sought, which goes right in ordered cells alone."""
+        place = {"MATCH": 2, "VLOOKUP": 3, "HLOOKUP": 3}.get(name, 255)
+        return len(arguments) <= place or arguments[place].text.upper() in ("1", "-1", "TRUE", "TRUE()")
 
     def subtotal(self, written: str, arguments: list[_Term], shown: Shown) -> _Term:
         """SUBTOTAL of the rows that aren't hidden."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
@@ -12,7 +13,7 @@ from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknow
 from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.declare import UNKNOWN
-from brewfuncs.workbook.places import Place, within
+from brewfuncs.workbook.places import Place, within, written_place
 from brewfuncs.workbook.reads import Reader, Reading
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import (
@@ -32,6 +33,8 @@ _MAX_PASSES = 50
 _MAX_TRIED = 5_000  # formulas tried one by one for the one at which the engine fails
 _MAX_ROUNDS_OF_CELLS = 10_000_000  # cells times iterations that are gone through for formulas in a circle
 _FEW = 50  # cells set one by one; beyond it loading anew is quicker
+_MAX_STARTED = 20_000  # formulas that are started from their stored values
+_LOOKED_AT = 1_000  # formulas of a sheet, evenly spread, for which the engine is asked whether it has them
 _MAX_ARRAY = 10_000  # cells that one array formula may fill
 _MAX_ARRAYS = 200_000  # cells that all of them may fill together
 _VAST = 50_000_000  # cells in the used range of a sheet; below it no formula can read too many
@@ -205,6 +208,31 @@ class Book:
             iteration = None
         self.engine = self._calculation(sheets, iteration)
         self.fixed.clear()
+        if iteration:
+            self._start_from_what_is_stored()
+        self._look_for_formulas()
+
+    def _start_from_what_is_stored(self) -> None:
+        """Formulas in a circle go on from the values that they have, such as the largest so far."""
+        for place in itertools.islice(self.places(), _MAX_STARTED):
+            cell, stored = self.cell(place), self.stored(place)
+            if stored is None or self.stands(place) or cell is None or cell.kind == "array":
+                continue
+            self.engine.set_value(*place, stored)
+            self.engine.set_formula(*place, "=" + self.given_text(place))
+
+    def _look_for_formulas(self) -> None:
+        """Stop where the engine has passed over formulas: it would take all that rests on them for up to date."""
+        for sheet in self.package.sheets:
+            spots = list(sheet.formulas)
+            for spot in (*spots[:: max(1, len(spots) // _LOOKED_AT)], *spots[-1:]):
+                place = (sheet.name, *spot)
+                if place in self.members or self.stands(place):
+                    continue
+                if self.engine.formula(*place) is None:
+                    raise WorkbookError(
+                        f"{self.package.name} can't be recalculated: the engine passes over {written_place(place)}"
+                    )
 
     def without_formulas(self) -> Calculation:
         """The workbook in an engine of its own, with stored values where formulas stand."""

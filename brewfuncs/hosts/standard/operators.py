@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from typing import Any
 
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.standard.declare import (
-    BUILTINS,
     MISSING,
     MOST,
     UNKNOWN,
+    VALUE,
     Refusal,
     elements,
     entire,
+    number,
     rows_of,
-    spread,
+    single,
+    whole,
 )
 from brewfuncs.xlsx.formula import whole_range, words
 
@@ -35,13 +38,6 @@ def _digits(x: float) -> str:
 def written(value: Any) -> Any:
     """A cell where text is wanted; numbers as spreadsheet programs write them, all else as it is."""
     return _digits(value) if value.__class__ is float else value
-
-
-def _single_own(name: str, function: Callable[..., Any]) -> None:
-    def called(*arguments: Any) -> Any:
-        return spread(function, arguments)
-
-    BUILTINS[name] = called
 
 
 def _order(one: Any, other: Any) -> int:
@@ -89,8 +85,10 @@ SLOTS = {
     **dict.fromkeys(words("MATCH RANK RANK.EQ RANK.AVG"), "ewe"),
     **dict.fromkeys(words("VLOOKUP HLOOKUP"), "ewee"),
 }
-#: the numbers of the rows, or of the columns, of a range: _LINES(3,9), _LINES("A3:A9",0); and LOOKUP in an array
-LINES, LOOKUP = "_LINES", "_LOOKUP"
+#: the numbers of the rows, or of the columns, of a range: _LINES(3,9), _LINES("A3:A9",0)
+LINES = "_LINES"
+#: searches that may stop beside what is sought
+APPROXIMATE = {"LOOKUP": "_LOOKUP", "MATCH": "_MATCH", "VLOOKUP": "_VLOOKUP", "HLOOKUP": "_HLOOKUP"}
 
 
 @entire(LINES)
@@ -107,34 +105,91 @@ def _lines(first: Any, last: float, across: bool = False) -> list[list[float]]:
     return [numbers] if across else [[line] for line in numbers]
 
 
-@entire(LOOKUP)
+def _nearest(wanted: Any, searched: list[Any]) -> int:
+    """The last of some cells in ascending order that isn't more than what is sought; halving leads anywhere else.
+
+    Cells of another kind and errors are passed over, so that LOOKUP(2,1/(condition),...) gives the last.
+    """
+    if isinstance(wanted, dict):
+        raise Refusal(str(wanted.get("kind")))
+    if wanted is None:
+        raise Refusal(UNKNOWN)
+    places = [place for place, cell in enumerate(searched) if cell.__class__ is wanted.__class__]
+    below = [place for place in places if _told(searched[place], wanted) <= 0]
+    if below != places[: len(below)]:
+        raise Refusal(UNKNOWN)
+    if len(below) != len(places):  # what is more than all ends at the last in whatever order
+        cells = [searched[place] for place in places]
+        if any(_told(one, next_one) > 0 for one, next_one in itertools.pairwise(cells)):
+            raise Refusal(UNKNOWN)
+    if not below:
+        raise Refusal(MISSING)
+    return below[-1]
+
+
+def _handed(cell: Any) -> Any:
+    return 0.0 if cell is None else cell
+
+
+@entire(APPROXIMATE["LOOKUP"])
 def _lookup(wanted: Any, vector: Any, results: Any = None) -> Any:
     rows = rows_of(vector)
     across = len(rows[0]) > len(rows)
-    searched = rows[0] if across else [row[0] for row in rows]
     itself = rows[-1] if across else [row[-1] for row in rows]
     found = itself if results is None else list(elements([results]))
-    if isinstance(wanted, dict):
-        raise Refusal(str(wanted.get("kind")))
-    if wanted is None or len(found) != len(searched):
+    searched = rows[0] if across else [row[0] for row in rows]
+    if len(found) != len(searched):
         raise Refusal(UNKNOWN)
-    # cells of another kind and errors are passed over, so that LOOKUP(2,1/(condition),...) gives the last
-    places = [place for place, cell in enumerate(searched) if cell.__class__ is wanted.__class__]
-    orders = [_told(searched[place], wanted) for place in places]
-    below = sum(order <= 0 for order in orders)
-    if any(order > 0 for order in orders[:below]):
-        raise Refusal(UNKNOWN)  # not in ascending order: halving leads anywhere
-    if not below:
-        raise Refusal(MISSING)
-    return 0.0 if found[places[below - 1]] is None else found[places[below - 1]]
+    return _handed(found[_nearest(wanted, searched)])
 
 
-_single_own(OPERATORS["="], lambda one, other: _order(one, other) == 0)
-_single_own(OPERATORS["<>"], lambda one, other: _order(one, other) != 0)
-_single_own(OPERATORS["<"], lambda one, other: _told(one, other) < 0)
-_single_own(OPERATORS["<="], lambda one, other: _told(one, other) <= 0)
-_single_own(OPERATORS[">"], lambda one, other: _told(one, other) > 0)
-_single_own(OPERATORS[">="], lambda one, other: _told(one, other) >= 0)
-_single_own(DIGITS, written)
-#: an element of an array as a sum of products takes it: what isn't a number counts as 0
-_single_own(NUMBERS, lambda value: value if value.__class__ in (float, dict) else 0.0)
+@entire(APPROXIMATE["MATCH"])
+def _match(wanted: Any, vector: Any, how: Any = 1.0) -> float:
+    searched = list(elements([vector]))
+    if number(how) < 0:
+        if isinstance(wanted, dict):
+            raise Refusal(str(wanted.get("kind")))
+        if any(cell.__class__ is not wanted.__class__ for cell in searched):
+            raise Refusal(UNKNOWN)
+        if any(_told(one, next_one) < 0 for one, next_one in itertools.pairwise(searched)):
+            raise Refusal(UNKNOWN)
+        above = [place for place, cell in enumerate(searched) if _told(cell, wanted) >= 0]
+        if not above:
+            raise Refusal(MISSING)
+        found = searched[above[-1]]
+        return 1.0 + next(place for place in above if _told(searched[place], found) == 0)
+    return 1.0 + _nearest(wanted, searched)
+
+
+def _table(wanted: Any, lines: list[list[Any]], line: Any) -> Any:
+    place = whole(line)
+    if place < 1:
+        raise Refusal(VALUE)
+    if place > len(lines):
+        raise Refusal("Ref")
+    return _handed(lines[place - 1][_nearest(wanted, lines[0])])
+
+
+@entire(APPROXIMATE["VLOOKUP"])
+def _vlookup(wanted: Any, table: Any, column: Any, _: Any = True) -> Any:
+    return _table(wanted, [list(cells) for cells in zip(*rows_of(table), strict=True)], column)
+
+
+@entire(APPROXIMATE["HLOOKUP"])
+def _hlookup(wanted: Any, table: Any, row: Any, _: Any = True) -> Any:
+    return _table(wanted, rows_of(table), row)
+
+
+_OPERATIONS: dict[str, Callable[..., Any]] = {
+    OPERATORS["="]: lambda one, other: _order(one, other) == 0,
+    OPERATORS["<>"]: lambda one, other: _order(one, other) != 0,
+    OPERATORS["<"]: lambda one, other: _told(one, other) < 0,
+    OPERATORS["<="]: lambda one, other: _told(one, other) <= 0,
+    OPERATORS[">"]: lambda one, other: _told(one, other) > 0,
+    OPERATORS[">="]: lambda one, other: _told(one, other) >= 0,
+    DIGITS: written,
+    # an element of an array as a sum of products takes it: what isn't a number counts as 0
+    NUMBERS: lambda value: value if value.__class__ in (float, dict) else 0.0,
+}
+for _name, _function in _OPERATIONS.items():
+    single(_name)(_function)
