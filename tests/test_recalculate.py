@@ -256,6 +256,22 @@ def test_a_what_if_table_is_kept(tmp_path: Path) -> None:
     assert values(path) == {"A1": 3.0, "C1": 6.0}
 
 
+def test_a_shared_formula_goes_on_where_the_cell_that_holds_it_is_not_believed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(book, "_FEW", 0)  # load all anew
+    row = (
+        '<row r="1"><c r="A1"><v>1</v></c><c r="B1"><f t="shared" ref="B1:B3" si="0">A1*2</f><v>7</v></c></row>'
+        '<row r="2"><c r="A2"><v>2</v></c><c r="B2"><f t="shared" si="0"/><v>4</v></c></row>'
+        '<row r="3"><c r="A3"><v>3</v></c><c r="B3"><f t="shared" si="0"/><v>6</v></c></row>'
+        '<row r="4"><c r="B4"><f>SUM(1,2)</f></c></row>'
+    )
+    path = build.workbook(tmp_path / "a.xlsx", {"S": build.sheet(row)}, {"x": "S!$A$2", "y": "S!$A$1"})
+    report = record(path, {"x": 5, "y": 2})
+    assert [kept.cell for kept in report.stale] == ["B1"]
+    assert {key: value for key, value in values(path).items() if key[0] == "B"} == {"B1": 7, "B2": 10, "B3": 6, "B4": 3}
+
+
 # ---------------------------------------------------------------- whom to believe
 def test_a_stored_value_is_believed_where_nothing_it_reads_has_changed(tmp_path: Path) -> None:
     path, report = run(tmp_path, "A1 1\nA2 2\nA3 =SUM(A1:A2)*2 | 99\nA4 =A3+1 | 100\nA5 =A3+1")

@@ -20,6 +20,7 @@ from brewfuncs.catalogue import CATALOGUE, Function
 from brewfuncs.errors import BadInput, BrewError, CellError
 from brewfuncs.hosts.rewrite import Rewriter, engine_name
 from brewfuncs.hosts.standard import BUILTINS
+from brewfuncs.hosts.standard.dates import DATED
 from brewfuncs.hosts.standard.declare import MOST, OMITTED_TEXT, UNKNOWN, Unknown, element, error
 from brewfuncs.hosts.standard.operators import EACH, SLOTS
 from brewfuncs.xlsx.address import Box, address, parse_range
@@ -118,6 +119,10 @@ def _engine_error(kind: str) -> CellError:
     if kind in _CODE_OF_KIND:
         return _errors_in[kind]
     return _own_errors.setdefault(kind, CellError(kind, CANNOT.get(kind, f"the engine stopped with {kind}")))
+
+
+def _unknown(*_: Any) -> dict[str, str]:
+    return error(UNKNOWN)
 
 
 # ---------------------------------------------------------------- arrays, element by element
@@ -247,7 +252,8 @@ class Calculation:
             for function in catalogue().values():
                 self._workbook.register_function(function.name, partial(call, function))
             for name, builtin in BUILTINS.items():
-                self._workbook.register_function(name, builtin, allow_override_builtin=True)
+                known = builtin if not (date1904 and name in DATED) else _unknown
+                self._workbook.register_function(name, known, allow_override_builtin=True)
             self._workbook.register_function(EACH, _Each(config))
 
     @contextmanager

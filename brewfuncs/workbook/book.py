@@ -197,7 +197,18 @@ class Book:
         if not found:
             raise self._cannot(error)
 
+    def _free_followers(self) -> None:
+        """Give those that share a formula its text where the cell that holds it is given to the engine otherwise."""
+        for sheet in self.package.sheets:
+            formulas, _ = self._texts[sheet.name]
+            for spot, cell in sheet.formulas.items():
+                if cell.kind == "shared" and not cell.raw_formula and spot not in formulas:
+                    master = sheet.master(cell)
+                    if master is not None and (master.row, master.column) in formulas:
+                        formulas[spot] = sheet.text(cell)
+
     def _load_all(self) -> None:
+        self._free_followers()
         # in the file, not set afterwards: with one cell set the engine takes a hundred times as long for arrays
         sheets = {
             sheet.name: sheet.for_engine(*self._texts[sheet.name], missing=error_value("#N/A"))

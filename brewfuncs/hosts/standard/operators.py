@@ -65,7 +65,7 @@ def _order(one: Any, other: Any) -> int:
     return 0 if one == other else -1 if one < other else 1
 
 
-def _told(one: Any, other: Any) -> int:
+def told(one: Any, other: Any) -> int:
     order = _order(one, other)
     if order == 2:
         raise Refusal(UNKNOWN)
@@ -115,12 +115,12 @@ def _nearest(wanted: Any, searched: list[Any]) -> int:
     if wanted is None:
         raise Refusal(UNKNOWN)
     places = [place for place, cell in enumerate(searched) if cell.__class__ is wanted.__class__]
-    below = [place for place in places if _told(searched[place], wanted) <= 0]
+    below = [place for place in places if told(searched[place], wanted) <= 0]
     if below != places[: len(below)]:
         raise Refusal(UNKNOWN)
     if len(below) != len(places):  # what is more than all ends at the last in whatever order
         cells = [searched[place] for place in places]
-        if any(_told(one, next_one) > 0 for one, next_one in itertools.pairwise(cells)):
+        if any(told(one, next_one) > 0 for one, next_one in itertools.pairwise(cells)):
             raise Refusal(UNKNOWN)
     if not below:
         raise Refusal(MISSING)
@@ -151,13 +151,13 @@ def _match(wanted: Any, vector: Any, how: Any = 1.0) -> float:
             raise Refusal(str(wanted.get("kind")))
         if any(cell.__class__ is not wanted.__class__ for cell in searched):
             raise Refusal(UNKNOWN)
-        if any(_told(one, next_one) < 0 for one, next_one in itertools.pairwise(searched)):
+        if any(told(one, next_one) < 0 for one, next_one in itertools.pairwise(searched)):
             raise Refusal(UNKNOWN)
-        above = [place for place, cell in enumerate(searched) if _told(cell, wanted) >= 0]
+        above = [place for place, cell in enumerate(searched) if told(cell, wanted) >= 0]
         if not above:
             raise Refusal(MISSING)
         found = searched[above[-1]]
-        return 1.0 + next(place for place in above if _told(searched[place], found) == 0)
+        return 1.0 + next(place for place in above if told(searched[place], found) == 0)
     return 1.0 + _nearest(wanted, searched)
 
 
@@ -183,10 +183,10 @@ def _hlookup(wanted: Any, table: Any, row: Any, _: Any = True) -> Any:
 _OPERATIONS: dict[str, Callable[..., Any]] = {
     OPERATORS["="]: lambda one, other: _order(one, other) == 0,
     OPERATORS["<>"]: lambda one, other: _order(one, other) != 0,
-    OPERATORS["<"]: lambda one, other: _told(one, other) < 0,
-    OPERATORS["<="]: lambda one, other: _told(one, other) <= 0,
-    OPERATORS[">"]: lambda one, other: _told(one, other) > 0,
-    OPERATORS[">="]: lambda one, other: _told(one, other) >= 0,
+    OPERATORS["<"]: lambda one, other: told(one, other) < 0,
+    OPERATORS["<="]: lambda one, other: told(one, other) <= 0,
+    OPERATORS[">"]: lambda one, other: told(one, other) > 0,
+    OPERATORS[">="]: lambda one, other: told(one, other) >= 0,
     DIGITS: written,
     # an element of an array as a sum of products takes it: what isn't a number counts as 0
     NUMBERS: lambda value: value if value.__class__ in (float, dict) else 0.0,

@@ -254,6 +254,19 @@ def _binomial(value: Any, trials: Any, chance: Any, cumulative: Any) -> float:
     return math.fsum(terms)
 
 
+@single("POISSON.DIST", "POISSON")
+def _poisson(value: Any, mean: Any, cumulative: Any) -> float:
+    k, m = whole(value), number(mean)
+    if k < 0 or m < 0 or number(value) < 0:
+        raise Refusal(NUMBER)
+    if k > 10_000 or m > 600:
+        raise Refusal(UNKNOWN)
+    if m == 0:
+        return float(k == 0 or bool(number(cumulative)))
+    terms = [math.exp(i * math.log(m) - m - math.lgamma(i + 1)) for i in (range(k + 1) if number(cumulative) else (k,))]
+    return math.fsum(terms)
+
+
 # ---------------------------------------------------------------- tests and descriptions
 def _numbers(*values: Any) -> list[float]:
     """The numbers of ranges; texts, truth values and blanks in them don't count."""
