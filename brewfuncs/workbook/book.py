@@ -221,7 +221,6 @@ class Book:
         self.fixed.clear()
         if iteration:
             self._start_from_what_is_stored()
-        self._look_for_formulas()
 
     def _start_from_what_is_stored(self) -> None:
         """Formulas in a circle go on from the values that they have, such as the largest so far."""
@@ -238,7 +237,7 @@ class Book:
             spots = list(sheet.formulas)
             for spot in (*spots[:: max(1, len(spots) // _LOOKED_AT)], *spots[-1:]):
                 place = (sheet.name, *spot)
-                if place in self.members or self.stands(place):
+                if place in self.members or place in self.fixed or self.stands(place):
                     continue
                 if self.engine.formula(*place) is None:
                     raise WorkbookError(
@@ -383,6 +382,7 @@ class Book:
                 self._load_again()
                 continue
             if not (self._tame_spills() | self._fit_arrays() | self._give_up() | self._uncover()):
+                self._look_for_formulas()  # before, the engine takes long to tell
                 return
         raise WorkbookError(f"{self.package.name} can't be recalculated: its formulas don't settle")
 
