@@ -455,6 +455,8 @@ class Batch(Words):
         found = total(hop["found"][chosen] for hop in self.hops)
         for hop in self.hops:
             self.put(**{f"hop_{hop['n']}_bitterness": hop["found"][chosen]})
+        counted = {hop["n"] for hop in self.hops}
+        self.put(**{f"hop_{n}_bitterness": None for n in range(1, 13) if n not in counted})
         for row in given.rows("hop", 12):
             each = self.of_one_gram(row, chosen)
             wanted = None

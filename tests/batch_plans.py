@@ -202,6 +202,9 @@ WRITTEN: dict[str, Tables] = {
     "two stands, the hotter for no time": merged(LANTERN, {"hops": [
         *LANTERN["hops"], {"name": "Tarrow", "mass": "20 g", "alpha": "9 %", "time": 0, "stand_temp": "88 °C"},
         {"name": "Tarrow", "mass": "20 g", "alpha": "9 %", "time": 15, "stand_temp": "74 °C"}]}),
+    "no fermentation yet, by brix": merged(LANTERN, {"readings": [{"day": "1 d", "brix": 14.2}]}),
+    "a hop of no mass": merged(LANTERN, {"hops": [*LANTERN["hops"], {"name": "Orlowen", "mass": "0 g", "alpha": "5 %",
+                                                                     "time": 20}]}),
     "small doses": merged(LANTERN, {"cleaning": {
         "acid_label_dose": "1.04 mL", "acid_label_water": "1 L", "acid_volume": "10.4 L", "acid_poured": "10.8 mL",
         "chlorine_label_dose": "1 mL", "chlorine_label_water": "1 L", "chlorine_volume": "9.6 L",
@@ -413,7 +416,7 @@ def plans() -> Iterator[tuple[str, Plan]]:
 
 #: (day, gravity) as a hydrometer reads it, of a wort of 1.050 that is to end at 1.011
 _HISTORIES: tuple[tuple[tuple[float, float], ...], ...] = (
-    ((0, 1.050),), ((0.5, 1.048),), ((8, 1.011),), ((0, 1.050), (8, 1.011)),
+    ((1, 1.0512),), ((0, 1.050),), ((0.5, 1.048),), ((8, 1.011),), ((0, 1.050), (8, 1.011)),
     ((8, 1.0113), (10, 1.0110)), ((8, 1.0114), (10, 1.0110)), ((8, 1.0120), (10, 1.0115), (12, 1.0110)),
     ((8, 1.011), (9.9, 1.011)), ((8, 1.011), (8.5, 1.011)), ((6, 1.014), (8, 1.011), (9, 1.011)),
     ((8, 1.0100), (10, 1.0110)), ((8, 1.0099), (10, 1.0110)), ((8, 1.011), (10, 1.011), (10, 1.013)),
