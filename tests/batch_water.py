@@ -109,6 +109,8 @@ class Water:
         missing = self.reason or self.salts_reason or self.lost
         self.missing = missing
         self.put(waters_unknown=missing, waters_say=look(f"{missing}.") if missing else "")
+        for name, of in (("blend", "water"), ("mash_water", "strike_water"), ("sparge_water", "sparge_water")):
+            self.put(**{f"{name}_volume": self.batch[f"{of}_in_L"]})
         tap = (self.batch["water_in_L"] or 0.0) * (1 - self.distilled)
         chlorine, salt = self.given["water_chlorine"], self.given["water_metabisulfite"]
         self.put(

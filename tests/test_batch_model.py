@@ -25,6 +25,7 @@ IN_UNIT_OF = (
     (re.compile(r"malt_\d+_wanted"), "malts_mass_unit", "kg"),
     (re.compile(r"hop_\d+_wanted|schedule_\d+_mass|new_\d+_mass"), "hops_mass_unit", "g"),
     (re.compile(r"reading_\d+_set"), "fermentation_temp_unit", "°C"),
+    (re.compile(r"(blend|mash_water|sparge_water)_volume"), "batch_volume_unit", "L"),
 )
 _READING = re.compile(r"((?:pre|mid|post)boil_(volume|gravity))_(?:plan|cold)")
 #: of what the brew day shows of the plan, and of waters

@@ -324,6 +324,7 @@ def _waters(page: Page) -> None:
         page.put(f"B{row}", label, "label")
         shown = f'=IF({volume}="","",UNIT_CONVERT({volume},"L",batch_volume_unit))'
         page.put(f"C{row}", shown, "value", "[<10]0.00;0.0")
+        book.define(f"{water}_volume", page, f"C{row}")
         for key in _IONS:
             page.put(f"{columns[key]}{row}", f"={water}_{key}_in_mg_L", "result", "0")
             book.define(f"{water}_{key}", page, f"{columns[key]}{row}")
