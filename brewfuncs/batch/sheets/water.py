@@ -414,7 +414,7 @@ def _salts(workings: Workings) -> None:
         "Salts: g of each into mash and sparge, and the mg/L that 1 g brings in 1 L",
         {
             "salt_{n}_g": ('=IF(OR(salt_{n}_name="",salt_{n}_mass=""),0,salt_{n}_mass)', "0.00"),
-            "salt_{n}_missing": ('=IF((salt_{n}_name="")=(salt_{n}_mass=""),0,1)', "0"),
+            "salt_{n}_missing": ('=IF(salt_{n}_name="",IF(salt_{n}_mass="",0,1),IF(salt_{n}_mass="",1,0))', "0"),
             "salt_{n}_to_mash": (f"={to['mash']}", "0.00"),
             "salt_{n}_to_sparge": (f"={to['sparge']}", "0.00"),
             **{f"salt_{{n}}_{key}": (f"={formula}", "0.0") for key, formula in each.items()},
