@@ -205,6 +205,11 @@ WRITTEN: dict[str, Tables] = {
     "no fermentation yet, by brix": merged(LANTERN, {"readings": [{"day": "1 d", "brix": 14.2}]}),
     "a hop of no mass": merged(LANTERN, {"hops": [*LANTERN["hops"], {"name": "Orlowen", "mass": "0 g", "alpha": "5 %",
                                                                      "time": 20}]}),
+    "longer than found": merged(LANTERN, {"boil": {"time": 45}, "shorter": {"time": 50}}),
+    "how warm was it after the boil": merged(LANTERN, {"day": {"postboil_gravity": "1.052", "postboil_volume": "21 L",
+                                                               "postboil_volume_temp": "20 °C"}}),
+    "nine hops": merged(LANTERN, {"hops": [{"name": f"Hop {n}", "mass": "5 g", "alpha": "6 %", "time": 60 - 5 * n}
+                                           for n in range(9)]}),
     "small doses": merged(LANTERN, {"cleaning": {
         "acid_label_dose": "1.04 mL", "acid_label_water": "1 L", "acid_volume": "10.4 L", "acid_poured": "10.8 mL",
         "chlorine_label_dose": "1 mL", "chlorine_label_water": "1 L", "chlorine_volume": "9.6 L",

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.sheets import worth_a_look
 from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
@@ -83,6 +84,8 @@ def _sentences(cells: dict[str, Any], model: Batch) -> Iterator[str]:
                     yield f"the model doesn't have what the sheet {sheet} says: {words}"
 
 
+#: of each rule, as the sheet has it beside its state and reason
+TITLES = {rule.key: rule.title for rule in worth_a_look._RULES + worth_a_look._WATER_RULES}
 #: in this order they stand on Worth a look
 _STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
 
@@ -103,9 +106,11 @@ def _ranked(cells: dict[str, Any], model: Batch) -> Iterator[str]:
     left = dict(rules)
     for row, state in zip(rows, states, strict=True):
         reason = cells[f"Worth a look!D{row}"]
-        fits = [rule for rule, s in left.items() if s == state and cells.get(f"why_{rule}") == reason]
+        title = cells[f"Worth a look!B{row}"]
+        same = (state, reason, title)
+        fits = [rule for rule, s in left.items() if (s, cells.get(f"why_{rule}"), TITLES[rule]) == same]
         if not fits:
-            yield f"Worth a look!D{row}: no rule left whose reason is {reason!r}"
+            yield f"Worth a look!D{row}: no rule left whose reason is {reason!r} and whose title is {title!r}"
         else:
             del left[fits[0]]
 
