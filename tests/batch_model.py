@@ -516,7 +516,7 @@ class Batch(Words):
         after = self.reading("postboil", *physics.with_water(*middle, -rate * rest / 60))
         self.put(boil_minutes_now=planned, boiled_minutes_used=boiled, minutes_to_go=max(0.0, planned - boiled_then))
         self.shortest()
-        self.forecast("before", before, self["brewed_minutes"], 0.0, "preboil")
+        self.forecast("before", before, planned, 0.0, "preboil")
         self.forecast("during", middle, self["minutes_to_go"], boiled_then, "midboil")
         self.after(before, after, boiled)
         self.schedule(planned)
@@ -584,7 +584,7 @@ class Batch(Words):
         )
         floor = max(0.0, self["shortest_boil"] - boiled)
         longer = None if needed is None else physics.with_water(*wort, -rate * needed / 60)[0]
-        said = self.advice(stage, reading, (volume, gravity), longer, minutes, needed, floor)
+        said = self.advice(stage, reading, (volume, gravity), longer, minutes, boiled, needed, floor)
         self.put(**{f"advice_{stage}": said})
 
     def after(self, before: tuple[float, float], after: tuple[float, float], boiled: float) -> None:

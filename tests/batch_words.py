@@ -128,7 +128,7 @@ class Words:
         return all(taken) if both else any(taken)
 
     def advice(self, stage: str, reading: str, then: tuple[float, float], longer_volume: float | None,
-               minutes: float, needed: float | None, floor: float) -> str:  # fmt: skip
+               minutes: float, boiled: float, needed: float | None, floor: float) -> str:  # fmt: skip
         if self["malts_unknown"]:
             return str(self["malts_unknown"])
         if self.read("postboil", both=True):  # a later reading is nearer to what will be
@@ -140,7 +140,7 @@ class Words:
         wanted = self["kettle_wanted"]
         if abs(then[1] - wanted) < 0.0015:
             nothing = "" if self.read(reading) else "Nothing read yet: this is the plan. "
-            return f"{nothing}As wanted: boil {fixed(minutes)} min."
+            return f"{nothing}As wanted: boil {fixed(minutes)} min{' more' if stage == 'during' else ''}."
         extract = f"stir in {self.shown(f'{stage}_extract_to_add', 2)} of dry extract at the end, off the heat"
         water = f"add {self.shown(f'{stage}_water_to_add', 1)} of water at the end"
         if then[1] < wanted:
@@ -155,16 +155,20 @@ class Words:
                     f"Too weak: {extract}, or brew it at {fixed(then[1], 3)}. Boiling down to it takes {more} min "
                     f"more, and {leaves}."
                 )
-            return f"Boil {more} min longer: {leaves}, and the hops go in that much later. Or {extract}."
+            return (
+                f"Boil {more} min longer, {fixed(boiled + needed)} min in all: {leaves}, and the hops go in that much "
+                f"later. Or {extract}."
+            )
         assert needed is not None
         shorter = max(needed, floor)
         if shorter == needed and minutes - shorter >= 3:
             less = fixed(minutes - shorter)
-            return f"Boil {less} min less, with the hops earlier, or boil as planned and {water}."
+            in_all = f"{fixed(boiled + needed)} min in all"
+            return f"Boil {less} min less, {in_all}, with the hops earlier, or boil as planned and {water}."
         if shorter == needed:
             return f"Too strong: boil as planned and {water}, or keep it stronger."
         return (
-            f"Too strong: boil as planned and {water}, or keep it stronger. A shorter boil would fall below the "
+            f"Too strong: boil as planned and {water}, or keep it stronger. A boil short enough would fall below the "
             f"{fixed(self['shortest_boil'])} min that {self['shortest_boil_reason']}."
         )
 
@@ -191,7 +195,9 @@ class Words:
             say(f"{given['cleaning_acid_name']}: {dose} in {water_shown}, then its label's time.")
         else:
             say("Mix the sanitizer by its label: see the sheet Cleaning.")
-        if self["grain_in_kg"]:
+        if self["malts_unknown"]:
+            say(self["malts_unknown"])
+        elif self["grain_in_kg"]:
             say("Preheat the tun; hot water scalds. Stir the grain in slowly, then measure.")
         else:
             say("No mash: heat the water, take it off the heat, stir in the extract.")
@@ -395,6 +401,10 @@ class Words:
         if self["boil_needed"] is not None:
             own, low, high = (fixed(self[f"boil_needed{end}"]) for end in ("", "_low", "_high"))
             needed = f"For its DMS this malt needs at least {own} min ({low} to {high} as papers part)."
+            if high == "0":
+                needed = "For its DMS this malt needs no set time."
+            elif own == "0":
+                needed = f"For its DMS this malt needs no set time (up to {high} min as papers part)."
         told = ""
         if self["dms_planned"] is not None:
             own, low, high = (fixed(self[f"dms_planned{end}"]) for end in ("", "_low", "_high"))

@@ -258,13 +258,15 @@ STRONG = {"preboil_volume": "25.5 L", "preboil_gravity": "1.046", **COLD}
         # hops that boil the whole time can't be shortened
         ({"boil": {"time": "60 min"}}, STRONG, "Too strong: .* below the 60 min that the first"),
         # without a hop in the way it may be less, as far as DMS and 15 min allow
-        ({"boil": {"time": "60 min"}, "hops": HOPS[1:]}, STRONG, r"Boil \d+ min less, with the hops earlier, or"),
+        ({"boil": {"time": "60 min"}, "hops": HOPS[1:]}, STRONG,
+         r"Boil \d+ min less, \d+ min in all, with the hops earlier, or"),
         ({"boil": {"time": "60 min"}, "hops": HOPS[1:], "malts": [{**MALT, "precursor": "9 mg/kg"}]}, STRONG,
          "Too strong: .* min that DMS asks for"),
         ({"boil": {"time": "60 min"}, "hops": HOPS[1:], "malts": [{**MALT, "precursor": None}]}, STRONG,
          "Too strong: .* isn't known"),
         ({"boil": {"time": "60 min"}}, {**STRONG, "preboil_gravity": "1.039"},
-         "Boil .* min longer: that leaves .* instead of .* L, and the hops go in that much later. Or stir in"),
+         "Boil .* min longer, .* min in all: that leaves .* instead of .* L, and the hops go in that much later. Or "
+         "stir in"),
         # 77 min more would boil 25 L down to 15: extract is the better way
         ({"boil": {"time": "60 min"}}, {**STRONG, "preboil_gravity": "1.030"},
          "Too weak: stir in .* kg of dry extract .* Boiling down to it takes .* min more, and that leaves 1.* instead"),
@@ -276,6 +278,21 @@ def test_advice_never_asks_for_what_can_not_be(tmp_path: Path, changes: Any, rea
     book = made(tmp_path, **changes)
     book.record(**readings)
     assert re.match(said, book["advice_before"]), book["advice_before"]
+
+
+@pytest.mark.parametrize(("gravity", "hops"), [("1.039", HOPS), ("1.046", HOPS[1:])])
+def test_advice_ends_once_it_is_followed(tmp_path: Path, gravity: str, hops: Any) -> None:
+    book = made(tmp_path, boil={"time": "60 min"}, hops=hops)
+    book.record(**{**STRONG, "preboil_gravity": gravity})
+    advice = re.match(r"Boil (\d+) min (longer|less), (\d+) min in all", book["advice_before"])
+    assert advice, book["advice_before"]
+    minutes = int(advice[1]) * {"longer": 1, "less": -1}[advice[2]]
+    assert int(advice[3]) == pytest.approx(60 + minutes, abs=1)
+    book.record(boil_for=int(advice[3]))
+    assert book["advice_before"] == f"As wanted: boil {advice[3]} min."
+    assert book["before_gravity"] == pytest.approx(book["batch_gravity"], abs=0.0002)  # a minute is less
+    book.record(midboil_minutes=20, midboil_volume=f"{book['midboil_volume_expected']} L", midboil_volume_temp="20 °C")
+    assert book["advice_during"] == f"As wanted: boil {int(advice[3]) - 20} min more."  # the same, from then on
 
 
 def test_plan_and_brew_day_agree_on_what_is_as_wanted(tmp_path: Path) -> None:

@@ -41,7 +41,7 @@ def build(book: Draft, workings: Workings) -> None:
     _mash(day)
     day.start("Before the boil", "What it leads to")
     _reading(day, "preboil", "brewed_preboil_volume", "brewed_preboil_gravity", "malts_unknown")
-    _forecast(day, "before", "preboil", "brewed_minutes")
+    _forecast(day, "before", "preboil", "boil_minutes_now")
     day.start("The boil", "Hops go in by the length it really boils")
     _boil(day)
     day.end()
@@ -237,7 +237,8 @@ def _mash(day: _Day) -> None:
             ),
             otherwise=say("Mix the sanitizer by its label: see the sheet Cleaning."),
         ),
-        "=" + pick(("grain_in_kg=0", say("No mash: heat the water, take it off the heat, stir in the extract.")),
+        "=" + pick(('malts_unknown<>""', "malts_unknown"),
+                   ("grain_in_kg=0", say("No mash: heat the water, take it off the heat, stir in the extract.")),
                    otherwise=say("Preheat the tun; hot water scalds. Stir the grain in slowly, then measure.")),
         "=" + pick(("kettle_fermentables_in_kg>0", say("Into the kettle before the boil: ", amount("day_dissolved", 2),
                                                         " of sugar or extract.")),),
@@ -353,7 +354,8 @@ def _advice(stage: str, planned: str, read: str) -> str:
     water = say("add ", amount(f"{stage}_water_to_add", 1), " of water at the end")
     longer, less = f"({needed}-({planned}))", f"(({planned})-{stage}_shorter)"
     leaves = say("that leaves ", number(f"{stage}_volume_if_longer", 1), " instead of ", amount(f"{stage}_volume", 1))
-    as_wanted = say("As wanted: boil ", number(planned), " min.")
+    in_all = say(number(f"{minutes_gone(stage)}+{needed}"), " min in all")
+    as_wanted = say("As wanted: boil ", number(planned), " min more." if stage == "during" else " min.")
     if stage == "before":
         as_wanted = f'IF({read},"",{say("Nothing read yet: this is the plan. ")})&{as_wanted}'
     return pick(
@@ -367,14 +369,15 @@ def _advice(stage: str, planned: str, read: str) -> str:
          say("Too weak: ", cell(extract), ", or brew it at ", number(gravity, 3), ". Boiling down to it takes ",
              number(longer), " min more, and ", cell(leaves), ".")),
         (f"{gravity}<kettle_wanted",
-         say("Boil ", number(longer), " min longer: ", cell(leaves), ", and the hops go in that much later. Or ",
-             cell(extract), ".")),
+         say("Boil ", number(longer), " min longer, ", cell(in_all), ": ", cell(leaves),
+             ", and the hops go in that much later. Or ", cell(extract), ".")),
         (f"AND({stage}_shorter={needed},{less}>={thresholds.MINUTES_NEAR})",
-         say("Boil ", number(less), " min less, with the hops earlier, or boil as planned and ", cell(water),
-             ".")),
+         say("Boil ", number(less), " min less, ", cell(in_all), ", with the hops earlier, or boil as planned and ",
+             cell(water), ".")),
         (f"{stage}_shorter={needed}", say("Too strong: boil as planned and ", cell(water), ", or keep it stronger.")),
-        otherwise=say("Too strong: boil as planned and ", cell(water), ", or keep it stronger. A shorter boil would "
-                      "fall below the ", number("shortest_boil"), " min that ", cell("shortest_boil_reason"), "."),
+        otherwise=say("Too strong: boil as planned and ", cell(water), ", or keep it stronger. A boil short enough "
+                      "would fall below the ", number("shortest_boil"), " min that ", cell("shortest_boil_reason"),
+                      "."),
     )  # fmt: skip
 
 
