@@ -237,6 +237,9 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
         ("batch_date=14", "14 is no date: write it as 2026-03-14"),
         ("batch_date=36525", "36525 is no date"),  # 1999-12-31
         ("batch_date=tomorrow", "tomorrow"),
+        ("batch_date=14.3.2026", 'wants a date, as 2026-03-14, and "14.3.2026" is none'),
+        ("batch_date=14/03/2026", "wants a date, as 2026-03-14"),
+        ("batch_date=14 March", "wants a date, as 2026-03-14"),
         (f"batch_name={'x' * 81}", "batch_name: text of one line and at most 80 characters is wanted"),
         ("hop_1_name=two\nlines", "one line"),
     ],

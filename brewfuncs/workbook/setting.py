@@ -62,6 +62,8 @@ def input_value(
     except BrewError as error:
         if old is None and unit is None and not _NUMERAL.fullmatch(text):
             return text  # a blank cell without a unit may well take a note
+        if moment_wanted := _moment_wanted(package, style, unit):
+            raise BadInput(f'{name} wants {moment_wanted}, and "{text}" is none') from None
         raise BadInput(f"{name} wants a number: {error}") from None
     _finite(name, text, number)
     percent = package.formats.shows_percent(style)
@@ -73,8 +75,8 @@ def input_value(
     if unit is None:
         if symbol == "%":
             return number / 100
-        if _NUMERAL.fullmatch(text):
-            raise BadInput(f'{name} wants a number, and "{text}" is none')
+        if (moment_wanted := _moment_wanted(package, style, unit)) or _NUMERAL.fullmatch(text):
+            raise BadInput(f'{name} wants {moment_wanted or "a number"}, and "{text}" is none')
         if old is None and not _kind(text):
             return text
         raise BadInput(f'{name} has no unit cell, so "{text}" is to be written as a bare number')
@@ -95,6 +97,15 @@ def _moment(package: Package, name: str, style: int, text: str) -> float | None:
         return serial
     clock = _CLOCK.fullmatch(text)
     return (60 * int(clock[1]) + int(clock[2])) / 1440 if clock and package.formats.shows_times(style) else None
+
+
+def _moment_wanted(package: Package, style: int, unit: str | None) -> str:
+    """What a cell that shows a date or a time of day wants, as one writes it; "" for any other."""
+    if unit is not None:
+        return ""
+    if package.formats.shows_dates(style):
+        return "a date, as 2026-03-14"
+    return "a time of day, as 14:05" if package.formats.shows_times(style) else ""
 
 
 def _kind(text: str) -> str:
