@@ -97,9 +97,13 @@ def test_what_cannot_be_evaluated(formula: str, message: str) -> None:
         evaluate(formula)
 
 
-def test_a_word_without_quotation_marks_is_told() -> None:
+def test_words_and_quantities_without_quotation_marks_are_told() -> None:
     with pytest.raises(CellError, match='kinetic is not a name known here; text stands in quotation marks: "kinetic"'):
         evaluate("=HOP_SWAP_MASS(30,60,30,kinetic)")
+    for typed in ("28g", "28 g"):  # what then stands in quotation marks is all of the quantity
+        with pytest.raises(BadInput, match='a number with its unit stands in quotation marks: "28 g"'):
+            evaluate(f"=HOP_SWAP_MASS({typed},60,30)")
+    assert evaluate('=HOP_SWAP_MASS("28 g",60,30)') == evaluate("=HOP_SWAP_MASS(28,60,30)")
     assert evaluate("=LET(grams,2,grams*3)") == 6
 
 

@@ -498,6 +498,8 @@ def evaluate(formula: str) -> float | str | bool | list[list[float | str | bool 
     text = formula.strip().removeprefix("=").strip()
     if not text:
         raise BadInput("there is no formula")
+    if quantity := _bare_quantity(text):
+        raise BadInput(f'the formula can\'t be read: a number with its unit stands in quotation marks: "{quantity}"')
     try:
         ready = Rewriter(catalogue(), (), (), ()).rewrite(text, "", 1, 1, ordinary=False)
         formualizer.parse("=" + ready)
@@ -548,6 +550,17 @@ def _explained(value: Value, failures: list[BrewError]) -> float | str | bool | 
             return BadInput(f"the formula can't be worked out: {value}")
         return next((failure for failure in failures if failure.code == value.code), CellError(value.code))
     return value
+
+
+def _bare_quantity(formula: str) -> str:
+    """The first number with a unit behind it and no quotation marks around both; "" where there is none."""
+    number = ""
+    for kind, piece in tokenize(formula):
+        if kind == "name" and number:
+            return f"{number} {piece}"
+        if kind != "space":
+            number = piece if kind == "number" else ""
+    return ""
 
 
 def _parser_message(message: str) -> str:
