@@ -78,17 +78,23 @@ def _dms_said() -> str:
 
 
 _NEEDED = cell(
-    'IF(boil_needed="","",'
-    + say(
-        "For its DMS this malt needs at least ",
-        number("boil_needed"),
-        " min (",
-        number("boil_needed_low"),
-        " to ",
-        number("boil_needed_high"),
-        " as papers part).",
+    pick(
+        ('boil_needed=""', '""'),
+        ("boil_needed_high<0.5", say("For its DMS this malt needs no set time.")),
+        (
+            "boil_needed<0.5",
+            say("For its DMS this malt needs no set time (up to ", number("boil_needed_high"), " min as papers part)."),
+        ),
+        otherwise=say(
+            "For its DMS this malt needs at least ",
+            number("boil_needed"),
+            " min (",
+            number("boil_needed_low"),
+            " to ",
+            number("boil_needed_high"),
+            " as papers part).",
+        ),
     )
-    + ")"
 )
 _HOT_WORT = cell(say(number(f'UNIT_CONVERT({thresholds.HOT_WORT},"°C",mash_temp_unit)'), " ", cell("mash_temp_unit")))
 _BOIL_MEASURED = 'measured_boil_rate_in_L_h<>""'
