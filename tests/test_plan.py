@@ -196,7 +196,8 @@ def test_what_is_wrong_is_said_with_file_key_and_reason(tmp_path: Path, change: 
         (b"a" + b" . 'a'" * 100_000 + b" = 1", "more than 50 parts"),
         (b"[a" + b".a" * 100_000 + b"]", "more than 50 parts"),
         (b"\xff\xfe[batch]", "is no text file in UTF-8"),
-        (b"", "batch.volume is missing"),
+        (b"", "batch.volume is missing, and so are batch.gravity, kettle.boil_off and boil.time"),
+        (b"[batch]\nvolume='5 gal'\ngravity=1.05\n", "kettle.boil_off is missing, and so is boil.time"),
     ],
 )
 def test_files_that_are_no_plans(tmp_path: Path, content: bytes, said: str) -> None:

@@ -796,7 +796,10 @@ class Plan:
             if item.required and not section.rows and item.key not in given.get(section.key, {})
         ]
         if missing:
-            raise BrewError(f"{missing[0]} is missing")
+            first, *others = missing
+            *most, last = others or [""]
+            too = f", and so are {', '.join(most)} and" if most else ", and so is" if others else ""
+            raise BrewError(f"{first} is missing{too} {last}".rstrip())
         return plan
 
     @property
