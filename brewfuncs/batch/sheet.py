@@ -290,6 +290,7 @@ class Column:
     at: str
     converted: str = ""
     head: str = ""
+    indent: int = 0  # of text that stands right of numbers
 
 
 @dataclass(frozen=True)
@@ -522,7 +523,9 @@ class Page:
 
     def _input_column(self, section: Section, item: Input, column: Column, head: int, top: int, bottom: int) -> None:
         book, base = self.book, item.quantity.symbol if item.is_number else ""
-        self.put(f"{column.at}{head}", column.head or item.label, "head left" if item.is_text else "head")
+        title = self.put(f"{column.at}{head}", column.head or item.label, "head left" if item.is_text else "head")
+        if column.indent:
+            title.alignment = _align(wrap=True, vertical="bottom", indent=column.indent)
         column_name = section.name(item.key)
         unit_address = f"{column.at}{head + 1}"
         # one unit for the whole column: without room for the converted value, the formulas' own
@@ -531,6 +534,8 @@ class Page:
         for n in range(1, section.rows + 1):
             name, row = section.name(item.key, n), top + n - 1
             self.enter(f"{column.at}{row}", name, item, unit, f"{column_name}_unit")
+            if column.indent:
+                self.sheet[f"{column.at}{row}"].alignment = _align(wrap=True, indent=column.indent)
             self._fit(column.at, row)
             if item.unit_choices:
                 book.define(f"{name}_unit", self, unit_address)

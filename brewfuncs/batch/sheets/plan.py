@@ -18,7 +18,7 @@ from brewfuncs.batch.wording import Part, amount, cell, look, number, percent, p
 __all__ = ["build"]
 
 #: recipe and equipment on the left, answers and hops on the right
-_WIDTHS = {"A": 1.5, "B": 20, "C": 8, "D": 8.5, "E": 9.5, "F": 8, "G": 8, "H": 9, "I": 2,
+_WIDTHS = {"A": 1.5, "B": 20, "C": 8, "D": 8.5, "E": 11, "F": 8, "G": 8, "H": 9, "I": 2,
            "J": 19, "K": 8.5, "L": 10, "M": 9.5, "N": 8.5, "O": 10, "P": 11}  # fmt: skip
 _INPUTS, _RESULTS = "BDEFH", "JLMNP"  # letters of label, value, unit, and what the bands reach to
 _LEFT, _RIGHT = ("B", "H"), ("J", "P")
@@ -237,7 +237,7 @@ def _recipe(page: Page) -> int:
         {
             "name": Column("B"),
             "mass": Column("C", "C"),
-            "goes": Column("E"),
+            "goes": Column("E", indent=1),
             "yield": Column("F"),
             "color": Column("G", "G"),
             "precursor": Column("H", head="DMS precursor"),
