@@ -738,6 +738,8 @@ class Words:
         ]
         say(f"The shorter boil starts with {starts[0]}, the one found with {starts[1]}.")
         say(f"3. Sparge with {self.shown('water_saved', 1)} less: {starts[0]} before the boil.")
+        if self["priming_sugar_in_g"] is not None and not self["package_state"].startswith("Ready"):
+            self.saying("Package")("Add it only once the verdict is Ready.")
         say = self.saying("Fermentation")
         if not self.known:
             say("No wort yet.")

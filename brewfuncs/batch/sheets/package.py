@@ -221,6 +221,14 @@ def _priming(block: Block) -> None:
         note="Full ones.",
         blank=True,
     )
+    block.line(
+        "="
+        + pick(
+            ('OR(priming_sugar="",LEFT(package_state,5)="Ready")', '""'),
+            otherwise=say("Add it only once the verdict is Ready."),
+        ),
+        "answer",
+    )
 
 
 def _beer(block: Block) -> None:
