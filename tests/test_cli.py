@@ -232,7 +232,7 @@ def test_record_sets_by_name_converts_and_says_what_changed(batch: Path) -> None
         ("boil_kettle=shut", "open, covered"),
         ("mash_temp_unit=°R", "°C, °F, K"),
         ("B2=3", "needs its sheet"),
-        ("boil_start=7:60", '"7:60" is no time of day: write it as 9:30 or 14:05'),
+        ("boil_start=7:60", 'boil_start wants a time of day, as 14:05, and "7:60" is none'),
         ("boil_start=25", "no time of day"),
         ("batch_date=14", "14 is no date: write it as 2026-03-14"),
         ("batch_date=36525", "36525 is no date"),  # 1999-12-31

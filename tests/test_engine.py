@@ -10,6 +10,7 @@ import math
 import signal
 import threading
 import weakref
+from collections.abc import Iterator
 from types import SimpleNamespace
 from typing import Any
 from unittest import mock
@@ -208,6 +209,15 @@ def test_ctrl_c_stops_the_calculation() -> None:
     assert evaluate("=1+1") == 2.0
 
 
+@pytest.fixture
+def takes_ctrl_c() -> Iterator[None]:
+    """As a program that was started does; a worker of pytest-xdist takes none."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("takes_ctrl_c")
 def test_ctrl_c_on_the_way_into_a_function_is_no_value_of_a_cell(monkeypatch: pytest.MonkeyPatch) -> None:
     """The signal comes while the engine works, and Python sees to it as it enters the function: outside of any try."""
     called = Calculation._call

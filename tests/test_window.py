@@ -110,7 +110,8 @@ class Entries:
             typed = amount * 100 if item.is_share else amount
             if symbol and item.unit_choices:
                 typed = units.convert(typed, item.quantity.symbol, symbol)
-            text = f"{typed:.4g}" if 1e-4 < abs(typed) < 1e4 else f"{typed:.4f}".rstrip("0").rstrip(".")
+            digits = 4 if abs(typed) > 1 else 10  # a spoonful in hectolitres
+            text = f"{typed:.4g}" if 1e-4 < abs(typed) < 1e4 else f"{typed:.{digits}f}".rstrip("0").rstrip(".")
             shown = float(text) / 100 if item.is_share else float(text)
             if taken(item, shown, symbol) and shown != present:
                 return text
