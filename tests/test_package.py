@@ -149,6 +149,16 @@ def test_a_prefix_is_put_back_where_it_was_and_nowhere_else(tmp_path: Path) -> N
     )
 
 
+def test_hidden_rows_and_filters_are_found_however_their_attributes_stand(tmp_path: Path) -> None:
+    rows = '<row\n hidden="1"\n r="1"/><row r="2" hidden="0"/><row hidden="true" r="3"/><row r="4"\nhidden="1"></row>'
+    after = '<autoFilter\n ref="A1:B4"><filterColumn colId="0"><filters/></filterColumn></autoFilter>'
+    path = build.workbook(tmp_path / "a.xlsx", {"S": build.sheet(rows, after=after)})
+    with Package(path) as package:
+        sheet = package.sheet("S")
+        assert (sheet.rewritten, sheet.hidden_rows) == (False, [1, 3, 4])
+        assert sheet.filtered == [Box(1, 1, 4, 2)]
+
+
 @pytest.mark.parametrize("shape", ODD_SHAPES)
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
 def test_every_way_of_writing_a_sheet_is_read_and_patched(tmp_path: Path, shape: str, encoding: str) -> None:

@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from brewfuncs.xlsx.package import Package
 
 
-_HIDDEN = re.compile(rb'<row (?=[^<>]*\bhidden="(?:1|true)")[^<>]*?\br="([0-9]+)"')
-_FILTER = re.compile(rb'<autoFilter [^<>]*\bref="([A-Z0-9:]+)"')
+_HIDDEN = re.compile(rb'\shidden="(?:1|true)"')
+_FILTER = re.compile(rb'<autoFilter\s[^<>]*\bref="([A-Z0-9:]+)"')
 
 
 class FormulaCell(NamedTuple):
@@ -308,7 +308,8 @@ class Sheet:
 
     @cached_property
     def hidden_rows(self) -> list[int]:
-        return [int(match[1]) for match in _HIDDEN.finditer(self.data, self._first, self._last)]
+        rows = _ROW.finditer(self.data, self._first, self._last)
+        return [int(row[2]) for row in rows if _HIDDEN.search(row[0])]
 
     @cached_property
     def filtered(self) -> list[Box]:
