@@ -200,6 +200,8 @@ def test_what_could_be_two_things_is_refused(value: float, one: str, other: str)
 def test_hardness_where_an_ion_is_wanted_is_told_the_way() -> None:
     with pytest.raises(BadInput, match="UNIT_CONVERT says how much of an ion"):
         find("WATER_RESIDUAL_ALKALINITY").call(100, "7 °dH", 0)
+    with pytest.raises(BadInput, match=r"in mg/L without its name; UNIT_CONVERT says how much of an ion"):
+        find("WATER_RESIDUAL_ALKALINITY").call(100, "96 mg/L Ca", 0)
     with pytest.raises(BadInput, match="is a hardness, not an alkalinity"):
         find("WATER_RESIDUAL_ALKALINITY").call("56 mg/L Ca", 0, 0)
 

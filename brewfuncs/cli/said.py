@@ -27,7 +27,7 @@ class _Typed(click.types.StringParamType):
         try:
             return os.fsencode(value).decode() if re.search("[\udc80-\udcff]", value) else value
         except UnicodeDecodeError:
-            self.fail("it has signs that are no UTF-8", param, ctx)
+            self.fail("it has characters that aren't UTF-8", param, ctx)
 
 
 #: what is typed in words, in UTF-8 even where the locale knows no such thing (LC_ALL=C) and Python couldn't read it

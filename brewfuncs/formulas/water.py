@@ -51,8 +51,11 @@ _SALTS: dict[str, dict[str, int]] = {
     "magnesium chloride hexahydrate": {"Mg": 1, "Cl": 2, "H2O": 6},
     "slaked lime": {"Ca": 1, "OH": 2},
 }
-SLIPS["alkalinity", "strength"] = 'UNIT_CONVERT says how much of an ion that is, as with "°dH" and "mg/L Ca"'
 _IONS = ("Ca", "Mg", "Na", "Cl", "SO4", "HCO3", "CO3")
+
+_ION_OF = 'UNIT_CONVERT says how much of an ion that is, as with "°dH" and "mg/L Ca"'
+SLIPS["alkalinity", "strength"] = _ION_OF
+SLIPS["hardness", "strength"] = f"an ion is written in mg/L without its name; {_ION_OF}"
 
 
 def molar_mass(salt: str) -> float:
