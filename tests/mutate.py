@@ -63,6 +63,7 @@ class Mistake(NamedTuple):
     what: str
     make: Callable[[], None]  # in the process that tries it, before anything of ours is imported
     cells: tuple[tuple[str, str, str, str], ...] = ()  # of a sheet's: sheet, address, formula, mistaken formula
+    unmade: Callable[[], None] = lambda: None  # what `make` does, but for the mistake
 
 
 # -- in code ---------------------------------------------------------------------------------------------------------
@@ -84,7 +85,10 @@ def in_code(path: Path) -> Iterator[Mistake]:
     for at, node in enumerate(ast.walk(tree)):
         for n, (what, _) in enumerate(_changes(node)):
             yield Mistake(
-                f"{shown}:{getattr(node, 'lineno', 0)}", what, lambda at=at, n=n: _replace(module, path, at, n)
+                f"{shown}:{getattr(node, 'lineno', 0)}",
+                what,
+                partial(_replace, module, path, at, n),
+                unmade=partial(_replace, module, path),
             )
 
 
@@ -142,13 +146,15 @@ class _Finder(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         return None
 
     def exec_module(self, module: Any) -> None:
-        exec(compile(self.tree, str(self.path), "exec"), module.__dict__)
+        # this file's `from __future__ import annotations` isn't inherited: functions are declared by their annotations
+        exec(compile(self.tree, str(self.path), "exec", dont_inherit=True), module.__dict__)
 
 
-def _replace(module: str, path: Path, at: int, n: int) -> None:
+def _replace(module: str, path: Path, at: int | None = None, n: int = 0) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    node = next(node for i, node in enumerate(ast.walk(tree)) if i == at)
-    list(_changes(node))[n][1](node)
+    if at is not None:
+        node = next(node for i, node in enumerate(ast.walk(tree)) if i == at)
+        list(_changes(node))[n][1](node)
     sys.meta_path.insert(0, _Finder(module, path, ast.fix_missing_locations(tree)))
 
 
@@ -394,8 +400,9 @@ def tests_for(path: Path) -> list[str]:
 
 
 class Trial(NamedTuple):
-    mistake: Mistake | None
+    mistake: Mistake | None  # None where the tests have to pass
     tests: list[str]
+    make: Callable[[], None]
 
 
 def _start(trial: Trial, log: str) -> int:
@@ -409,8 +416,7 @@ def _start(trial: Trial, log: str) -> int:
         os.dup2(file, standard)
     code = 1
     try:
-        if trial.mistake is not None:
-            trial.mistake.make()
+        trial.make()
         import pytest
 
         options = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow"]
@@ -476,12 +482,13 @@ def main() -> int:
     for name in _HEAVY:
         with suppress(ImportError):
             importlib.import_module(name)
-    sets = {tuple(trial.tests): trial.tests for trial in trials}
+    sets = {tuple(trial.tests): trial.mistake for trial in trials if trial.mistake}
     times = []
-    for tests in sets.values():
+    for tests, mistake in sets.items():
         since = time.monotonic()
         passed: list[bool] = []
-        run([Trial(None, tests)], 1, 3600, lambda _, survived, passed=passed: passed.append(survived))
+        trial = Trial(None, list(tests), mistake.unmade)
+        run([trial], 1, 3600, lambda _, survived, passed=passed: passed.append(survived))
         times.append(time.monotonic() - since)
         if passed != [True]:
             print(f"without a mistake these fail already: {' '.join(tests)}")
@@ -512,12 +519,12 @@ def _trials(arguments: argparse.Namespace) -> list[Trial]:
     trials = []
     if arguments.what == "sheets":
         tests = arguments.tests or SHEET_TESTS
-        trials = [Trial(mistake, tests) for mistake in in_sheets()]
+        trials = [Trial(mistake, tests, mistake.make) for mistake in in_sheets()]
     for path in arguments.paths:
         files = sorted(path.resolve().rglob("*.py")) if path.is_dir() else [path.resolve()]
         for file in files:
             tests = arguments.tests or tests_for(file)
-            trials += [Trial(mistake, tests) for mistake in in_code(file)]
+            trials += [Trial(mistake, tests, mistake.make) for mistake in in_code(file)]
     wanted = re.compile(arguments.only)
     trials = [t for t in trials if t.mistake and wanted.search(f"{t.mistake.where}  {t.mistake.what}")]
     if arguments.sample is not None and arguments.sample < len(trials):
