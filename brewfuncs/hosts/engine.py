@@ -22,7 +22,7 @@ from brewfuncs.hosts.rewrite import Rewriter, engine_name
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.dates import DATED
 from brewfuncs.hosts.standard.declare import MOST, OMITTED_TEXT, UNKNOWN, Unknown, element, error
-from brewfuncs.hosts.standard.operators import EACH, SLOTS
+from brewfuncs.hosts.standard.operators import EACH, slot
 from brewfuncs.xlsx.address import Box, address, parse_range
 from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_name, tokenize
 from brewfuncs.xlsx.package import Iteration
@@ -135,11 +135,7 @@ class _Each:
         self._sheets: dict[object, tuple[Any, int]] = {}  # by the function and its arguments' shapes; rows of formulas
 
     def __call__(self, name: str, *arguments: Any) -> Any:
-        pattern = SLOTS.get(name, "")
-        single = [
-            not pattern or pattern[i if i < len(pattern) else -2 + (i - len(pattern)) % 2] == "e"
-            for i in range(len(arguments))
-        ]
+        single = [slot(name, place) != "w" for place in range(len(arguments))]
         blocks = [given for given, each in zip(arguments, single, strict=True) if each and isinstance(given, list)]
         height = max((len(block) for block in blocks), default=1)
         width = max((len(block[0]) for block in blocks), default=1)

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from brewfuncs.hosts.shapes import SINGLE, reshaped
+from brewfuncs.hosts.shapes import GIVE_ARRAYS, SINGLE, reshaped
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.declare import OMITTED_TEXT
 from brewfuncs.xlsx.address import column_letters
@@ -50,11 +50,7 @@ _ARRAY_CONTEXT = words(
     WRAPROWS WRAPCOLS EXPAND"""
 )
 #: may give several values without being given any
-_SPILLING = words(
-    """SEQUENCE RANDARRAY FILTER SORT SORTBY UNIQUE TRANSPOSE FREQUENCY LINEST LOGEST TREND GROWTH MODE.MULT OFFSET
-    INDIRECT INDEX CHOOSE LET LAMBDA MAP SCAN BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS
-    CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT XLOOKUP MUNIT MMULT MINVERSE ROW COLUMN"""
-)
+_SPILLING = GIVE_ARRAYS | words("CHOOSE COLUMN INDEX INDIRECT LAMBDA LET OFFSET ROW XLOOKUP")
 #: that the engine works out as spreadsheet programs do, errors included, in all that foreign workbooks and random calls
 #: beside an independent engine have shown
 COMMON = words(
@@ -336,7 +332,7 @@ class Rewriter:
         text = tokens[index].text
         plain = plain_name(text)
         ours = plain in self.functions
-        following = next((token for token in tokens[index + 1 :] if token.kind != "space"), None)
+        following = _beside(tokens, index, 1)
         empty = following is None or following.kind == "close"
         calls.append(_Call(plain, ours, (ours or plain in BUILTINS) and not empty, hash_after=plain == "ANCHORARRAY"))
         if plain == "SINGLE":
@@ -348,9 +344,7 @@ class Rewriter:
         """Whether a range stands for one of its cells: an operand, or all there is, in a formula of one cell."""
         if any(call.name in _ARRAY_CONTEXT or call.ours or call.hash_after for call in calls):
             return False
-        start = index - 1 if prefix else index
-        before = next((token for token in reversed(tokens[:start]) if token.kind != "space"), None)
-        after = next((token for token in tokens[index + 1 :] if token.kind != "space"), None)
+        before, after = _beside(tokens, index - 1 if prefix else index, -1), _beside(tokens, index, 1)
         if before is None and after is None:
             return True
         if any(token and token.kind == "op" and token.text in ("@", "#", ":") for token in (before, after)):
@@ -461,6 +455,16 @@ def table_reference(table: Table, specification: str, row: int | None) -> str:
     start = f"${column_letters(left)}${top}"
     end = f"${column_letters(right)}${bottom}"
     return quoted(table.sheet) + (start if start == end else f"{start}:{end}")
+
+
+def _beside(tokens: Sequence[Token], index: int, step: int) -> Token | None:
+    """The next token after one (step 1) or before it (-1) that isn't space."""
+    index += step
+    while 0 <= index < len(tokens):
+        if tokens[index].kind != "space":
+            return tokens[index]
+        index += step
+    return None
 
 
 def _with_calls(tokens: Iterable[Token]) -> Iterator[tuple[Token, list[str]]]:

@@ -13,13 +13,13 @@ from typing import NamedTuple
 
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.standard import BUILTINS
-from brewfuncs.hosts.standard.operators import APPROXIMATE, DIGITS, EACH, LINES, NUMBERS, OPERATORS, SLOTS
+from brewfuncs.hosts.standard.operators import APPROXIMATE, DIGITS, EACH, LINES, NUMBERS, OPERATORS, slot
 from brewfuncs.xlsx.formula import Token, Untranslatable, plain_name, tokenize, whole_range, words
 
 _MOST_PARTS = 250
 #: how tightly the operators between two operands bind
 _BINDING = {**dict.fromkeys(OPERATORS, 1), "&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5}
-#: the places, counted from 0, where these take text; -1: from there on all
+#: the places, counted from 0, where these take text
 _TEXT_PLACES: dict[str, tuple[int, ...]] = {
     **dict.fromkeys(words("LEN LEFT RIGHT MID UPPER LOWER PROPER TRIM REPT CLEAN"), (0,)),
     **dict.fromkeys(words("FIND SEARCH EXACT"), (0, 1)),
@@ -32,7 +32,7 @@ _TEXT_PLACES: dict[str, tuple[int, ...]] = {
 _GIVE_TEXT = words(
     "LEFT RIGHT MID UPPER LOWER PROPER TRIM REPT CLEAN SUBSTITUTE REPLACE CONCATENATE CONCAT TEXTJOIN TEXT T CHAR"
 )
-_GIVE_ARRAYS = words(
+GIVE_ARRAYS = words(
     """SEQUENCE RANDARRAY FILTER SORT SORTBY UNIQUE TRANSPOSE FREQUENCY LINEST LOGEST TREND GROWTH MODE.MULT MAP SCAN
     BYROW BYCOL MAKEARRAY HSTACK VSTACK TOCOL TOROW TAKE DROP CHOOSECOLS CHOOSEROWS WRAPROWS WRAPCOLS EXPAND TEXTSPLIT
     MUNIT MMULT MINVERSE"""
@@ -268,7 +268,7 @@ class _Reader:
         if name == "SUBTOTAL" and self.shown is not None and 0 not in several:
             return self.subtotal(written, arguments, self.shown)
         if not several:
-            return plain._replace(many=name in _GIVE_ARRAYS)
+            return plain._replace(many=name in GIVE_ARRAYS)
         if name in SINGLE or any(self.for_each(name, place) for place in several):
             self.changed = True
             return _Term(f'{EACH}("{name}",{joined})', True, kind)
@@ -280,12 +280,11 @@ class _Reader:
                     self.changed = True
                     texts[place] = f"{NUMBERS}({texts[place]})"
             return _Term(f"{written}{','.join(texts)})")
-        return plain._replace(many=name in _HAND_ON or name in _GIVE_ARRAYS)
+        return plain._replace(many=name in _HAND_ON or name in GIVE_ARRAYS)
 
     def for_each(self, name: str, place: int) -> bool:
         """Whether a function of ranges takes a single value in this place."""
-        pattern = SLOTS.get(name, "")
-        return bool(pattern) and pattern[place if place < len(pattern) else -2 + (place - len(pattern)) % 2] == "e"
+        return slot(name, place) == "e"
 
     @staticmethod
     def approximates(name: str, arguments: list[_Term]) -> bool:

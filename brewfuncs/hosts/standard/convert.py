@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from brewfuncs.hosts.standard.declare import MISSING, UNKNOWN, VALUE, Refusal, number, single
+from brewfuncs.hosts.standard.declare import MISSING, UNKNOWN, VALUE, Refusal, number, single, sound
 
 _LITRE, _INCH, _POUND = 1e-3, 0.0254, 0.45359237
 _GALLON, _IMPERIAL = 231 * _INCH**3, 4.54609e-3
@@ -78,8 +78,8 @@ _KELVIN: dict[str, tuple[float, float]] = {  # kelvin = (degrees + offset) * siz
 
 
 def _unit(name: Any) -> tuple[str, float]:
-    if not isinstance(name, str):
-        raise Refusal(VALUE if not isinstance(name, dict) else str(name.get("kind")))
+    if not isinstance(sound(name), str):
+        raise Refusal(VALUE)
     if name in _UNITS:
         return _UNITS[name][:2]
     for length in (1, 2) if name not in _OTHERS else ():

@@ -8,17 +8,18 @@ from collections.abc import Callable
 from typing import Any
 
 from brewfuncs.hosts.standard.declare import (
-    DIVISION,
     NUMBER,
     PLAIN_NUMBER,
     UNKNOWN,
     VALUE,
     Refusal,
     entire,
+    handed,
     pattern,
     rows_of,
     whole,
 )
+from brewfuncs.hosts.standard.statistics import mean, numbers_in, variance
 
 
 def _meets(criterion: Any) -> Callable[[Any], bool]:
@@ -91,26 +92,9 @@ def _selected(database: Any, criteria: Any) -> list[list[Any]]:
 def _database(name: str, worked_out: Callable[[list[float]], float]) -> None:
     def function(database: Any, field: Any, criteria: Any) -> float:
         column = _named_column(rows_of(database)[0], field)
-        found = [record[column] for record in _selected(database, criteria)]
-        for cell in found:
-            if isinstance(cell, dict):
-                raise Refusal(str(cell.get("kind")))
-        return worked_out([cell for cell in found if cell.__class__ is float])
+        return worked_out(numbers_in([[record[column] for record in _selected(database, criteria)]]))
 
     entire(name)(function)
-
-
-def _variance(numbers: list[float], fewer: int) -> float:
-    if len(numbers) <= fewer:
-        raise Refusal(DIVISION)
-    mean = math.fsum(numbers) / len(numbers)
-    return math.fsum((x - mean) ** 2 for x in numbers) / (len(numbers) - fewer)
-
-
-def _average(numbers: list[float]) -> float:
-    if not numbers:
-        raise Refusal(DIVISION)
-    return math.fsum(numbers) / len(numbers)
 
 
 for _name, _worked_out in (
@@ -118,31 +102,31 @@ for _name, _worked_out in (
     ("DPRODUCT", lambda numbers: math.prod(numbers) if numbers else 0.0),
     ("DMAX", lambda numbers: max(numbers, default=0.0)),
     ("DMIN", lambda numbers: min(numbers, default=0.0)),
-    ("DAVERAGE", _average),
-    ("DVAR", lambda numbers: _variance(numbers, 1)),
-    ("DVARP", lambda numbers: _variance(numbers, 0)),
-    ("DSTDEV", lambda numbers: math.sqrt(_variance(numbers, 1))),
-    ("DSTDEVP", lambda numbers: math.sqrt(_variance(numbers, 0))),
+    ("DAVERAGE", mean),
+    ("DVAR", variance),
+    ("DVARP", lambda numbers: variance(numbers, 0)),
+    ("DSTDEV", lambda numbers: math.sqrt(variance(numbers))),
+    ("DSTDEVP", lambda numbers: math.sqrt(variance(numbers, 0))),
 ):
     _database(_name, _worked_out)
 
 
-@entire("DCOUNT")
-def _dcount(database: Any, field: Any, criteria: Any) -> int:
+def _counted(database: Any, field: Any, criteria: Any, counts: Callable[[Any], bool]) -> int:
     found = _selected(database, criteria)
     if field is None or field == 0.0:
         return len(found)
     column = _named_column(rows_of(database)[0], field)
-    return sum(record[column].__class__ is float for record in found)
+    return sum(counts(record[column]) for record in found)
+
+
+@entire("DCOUNT")
+def _dcount(database: Any, field: Any, criteria: Any) -> int:
+    return _counted(database, field, criteria, lambda cell: cell.__class__ is float)
 
 
 @entire("DCOUNTA")
 def _dcounta(database: Any, field: Any, criteria: Any) -> int:
-    found = _selected(database, criteria)
-    if field is None or field == 0.0:
-        return len(found)
-    column = _named_column(rows_of(database)[0], field)
-    return sum(record[column] is not None for record in found)
+    return _counted(database, field, criteria, lambda cell: cell is not None)
 
 
 @entire("DGET")
@@ -151,4 +135,4 @@ def _dget(database: Any, field: Any, criteria: Any) -> Any:
     found = [record[column] for record in _selected(database, criteria)]
     if len(found) != 1:
         raise Refusal(NUMBER if found else VALUE)
-    return 0.0 if found[0] is None else found[0]
+    return handed(found[0])

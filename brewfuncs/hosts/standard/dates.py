@@ -16,6 +16,7 @@ from brewfuncs.hosts.standard.declare import (
     entire,
     number,
     single,
+    sound,
     whole,
 )
 
@@ -160,8 +161,8 @@ def _workday(start: Any, days: Any, holidays: Any = None) -> float:
 
 @single("TIMEVALUE")
 def _timevalue(text: Any) -> float:
-    if not isinstance(text, str):
-        raise Refusal(VALUE if not isinstance(text, dict) else str(text.get("kind")))
+    if not isinstance(sound(text), str):
+        raise Refusal(VALUE)
     hours, _, rest = text.strip().partition(":")
     minutes, _, seconds = rest.partition(":")
     parts = (hours, minutes, seconds or "0")

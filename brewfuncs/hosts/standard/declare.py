@@ -46,6 +46,13 @@ def error(kind: str) -> dict[str, str]:
 PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 
 
+def sound(value: Any) -> Any:
+    """A cell that isn't an error; an error that is given is the answer, too."""
+    if isinstance(value, dict):
+        raise Refusal(str(value.get("kind")))
+    return value
+
+
 def number(value: Any) -> float:
     """A cell where a number is wanted."""
     if value.__class__ is float:
@@ -54,9 +61,7 @@ def number(value: Any) -> float:
         return 0.0
     if isinstance(value, (bool, int)):
         return float(value)
-    if isinstance(value, dict):
-        raise Refusal(str(value.get("kind")))
-    text = str(value).strip()
+    text = str(sound(value)).strip()
     if PLAIN_NUMBER.fullmatch(text):
         return float(text)
     # a date, an amount of money, a number with separators, a percentage: by the country
@@ -89,6 +94,16 @@ def elements(values: Iterable[Any]) -> Iterator[Any]:
 
 def rows_of(value: Any) -> list[list[Any]]:
     return value if isinstance(value, list) else [[value]]
+
+
+def turned(rows: list[list[Any]]) -> list[list[Any]]:
+    """Columns as rows."""
+    return [list(line) for line in zip(*rows, strict=True)]
+
+
+def handed(cell: Any) -> Any:
+    """A cell as a formula shows it that hands it on: a blank one is 0."""
+    return 0.0 if cell is None else cell
 
 
 def answered(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
@@ -134,29 +149,26 @@ def spread(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
     ]
 
 
-def single(*names: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+_Declare = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+def _declared(names: Sequence[str], call: Callable[[Callable[..., Any], Sequence[Any]], Any]) -> _Declare:
+    def declare(function: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(function)
+        def called(*arguments: Any) -> Any:
+            return call(function, arguments)
+
+        BUILTINS.update(dict.fromkeys(names, called))
+        return function
+
+    return declare
+
+
+def single(*names: str) -> _Declare:
     """Declare a function that takes single values, and arrays element by element."""
-
-    def declare(function: Callable[..., Any]) -> Callable[..., Any]:
-        @wraps(function)
-        def called(*arguments: Any) -> Any:
-            return spread(function, arguments)
-
-        BUILTINS.update(dict.fromkeys(names, called))
-        return function
-
-    return declare
+    return _declared(names, spread)
 
 
-def entire(*names: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+def entire(*names: str) -> _Declare:
     """Declare a function that takes ranges and arrays as they are."""
-
-    def declare(function: Callable[..., Any]) -> Callable[..., Any]:
-        @wraps(function)
-        def called(*arguments: Any) -> Any:
-            return answered(function, arguments)
-
-        BUILTINS.update(dict.fromkeys(names, called))
-        return function
-
-    return declare
+    return _declared(names, answered)

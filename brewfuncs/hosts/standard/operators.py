@@ -15,9 +15,12 @@ from brewfuncs.hosts.standard.declare import (
     Refusal,
     elements,
     entire,
+    handed,
     number,
     rows_of,
     single,
+    sound,
+    turned,
     whole,
 )
 from brewfuncs.xlsx.formula import whole_range, words
@@ -42,9 +45,7 @@ def written(value: Any) -> Any:
 
 def _order(one: Any, other: Any) -> int:
     """-1, 0 or 1; numbers go before texts, texts before truth values, and numbers have 15 digits."""
-    for value in (one, other):
-        if isinstance(value, dict):
-            raise Refusal(str(value.get("kind")))
+    sound(one), sound(other)
     if one is None:
         one = "" if isinstance(other, str) else False if isinstance(other, bool) else 0.0
     if other is None:
@@ -85,6 +86,14 @@ SLOTS = {
     **dict.fromkeys(words("MATCH RANK RANK.EQ RANK.AVG"), "ewe"),
     **dict.fromkeys(words("VLOOKUP HLOOKUP"), "ewee"),
 }
+
+
+def slot(name: str, place: int) -> str:
+    """How a function takes its argument in a place, counted from 0: as in SLOTS; "" for a function that isn't there."""
+    pattern = SLOTS.get(name, "")
+    return pattern[place if place < len(pattern) else -2 + (place - len(pattern)) % 2] if pattern else ""
+
+
 #: the numbers of the rows, or of the columns, of a range: _LINES(3,9), _LINES("A3:A9",0)
 LINES = "_LINES"
 #: searches that may stop beside what is sought
@@ -110,9 +119,7 @@ def _nearest(wanted: Any, searched: list[Any]) -> int:
 
     Cells of another kind and errors are passed over, so that LOOKUP(2,1/(condition),...) gives the last.
     """
-    if isinstance(wanted, dict):
-        raise Refusal(str(wanted.get("kind")))
-    if wanted is None:
+    if sound(wanted) is None:
         raise Refusal(UNKNOWN)
     places = [place for place, cell in enumerate(searched) if cell.__class__ is wanted.__class__]
     below = [place for place in places if told(searched[place], wanted) <= 0]
@@ -127,10 +134,6 @@ def _nearest(wanted: Any, searched: list[Any]) -> int:
     return below[-1]
 
 
-def _handed(cell: Any) -> Any:
-    return 0.0 if cell is None else cell
-
-
 @entire(APPROXIMATE["LOOKUP"])
 def _lookup(wanted: Any, vector: Any, results: Any = None) -> Any:
     rows = rows_of(vector)
@@ -140,15 +143,14 @@ def _lookup(wanted: Any, vector: Any, results: Any = None) -> Any:
     searched = rows[0] if across else [row[0] for row in rows]
     if len(found) != len(searched):
         raise Refusal(UNKNOWN)
-    return _handed(found[_nearest(wanted, searched)])
+    return handed(found[_nearest(wanted, searched)])
 
 
 @entire(APPROXIMATE["MATCH"])
 def _match(wanted: Any, vector: Any, how: Any = 1.0) -> float:
     searched = list(elements([vector]))
     if number(how) < 0:
-        if isinstance(wanted, dict):
-            raise Refusal(str(wanted.get("kind")))
+        sound(wanted)
         if any(cell.__class__ is not wanted.__class__ for cell in searched):
             raise Refusal(UNKNOWN)
         if any(told(one, next_one) < 0 for one, next_one in itertools.pairwise(searched)):
@@ -167,12 +169,12 @@ def _table(wanted: Any, lines: list[list[Any]], line: Any) -> Any:
         raise Refusal(VALUE)
     if place > len(lines):
         raise Refusal("Ref")
-    return _handed(lines[place - 1][_nearest(wanted, lines[0])])
+    return handed(lines[place - 1][_nearest(wanted, lines[0])])
 
 
 @entire(APPROXIMATE["VLOOKUP"])
 def _vlookup(wanted: Any, table: Any, column: Any, _: Any = True) -> Any:
-    return _table(wanted, [list(cells) for cells in zip(*rows_of(table), strict=True)], column)
+    return _table(wanted, turned(rows_of(table)), column)
 
 
 @entire(APPROXIMATE["HLOOKUP"])

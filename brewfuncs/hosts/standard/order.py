@@ -6,7 +6,18 @@ from collections.abc import Sequence
 from functools import cmp_to_key
 from typing import Any
 
-from brewfuncs.hosts.standard.declare import UNKNOWN, VALUE, Refusal, elements, entire, number, rows_of, whole
+from brewfuncs.hosts.standard.declare import (
+    UNKNOWN,
+    VALUE,
+    Refusal,
+    elements,
+    entire,
+    handed,
+    number,
+    rows_of,
+    turned,
+    whole,
+)
 from brewfuncs.hosts.standard.operators import told
 
 
@@ -25,12 +36,8 @@ def _sorted(lines: list[list[Any]], keys: Sequence[tuple[list[Any], int]]) -> li
     return [lines[place] for place in order]
 
 
-def _turned(rows: list[list[Any]]) -> list[list[Any]]:
-    return [list(line) for line in zip(*rows, strict=True)]
-
-
 def _shown(rows: list[list[Any]]) -> list[list[Any]]:
-    return [[0.0 if cell is None else cell for cell in row] for row in rows]
+    return [[handed(cell) for cell in row] for row in rows]
 
 
 def _way(value: Any) -> int:
@@ -43,30 +50,31 @@ def _way(value: Any) -> int:
 @entire("SORT")
 def _sort(array: Any, index: Any = None, order: Any = None, by_column: Any = None) -> Any:
     rows = rows_of(array)
-    turned = by_column is not None and bool(number(by_column))
-    lines = _turned(rows) if turned else rows
+    across = by_column is not None and bool(number(by_column))
+    lines = turned(rows) if across else rows
     if isinstance(index, list) or isinstance(order, list):
         raise Refusal(UNKNOWN)
     place = 1 if index is None else whole(index)
     if not 1 <= place <= len(lines[0]):
         raise Refusal(VALUE)
     found = _shown(_sorted(lines, [([line[place - 1] for line in lines], _way(order))]))
-    return _turned(found) if turned else found
+    return turned(found) if across else found
 
 
 @entire("SORTBY")
 def _sortby(array: Any, *more: Any) -> Any:
     rows = rows_of(array)
-    keys, turned = [], None
+    keys: list[tuple[list[Any], int]] = []
+    across = None
     for place in range(0, len(more), 2):
         by = rows_of(more[place])
-        across = len(by) == 1 and len(by[0]) > 1
-        if turned not in (None, across):
+        this = len(by) == 1 and len(by[0]) > 1
+        if across not in (None, this):
             raise Refusal(VALUE)
-        turned = across
+        across = this
         keys.append((list(elements([by])), _way(more[place + 1] if place + 1 < len(more) else None)))
-    lines = _turned(rows) if turned else rows
+    lines = turned(rows) if across else rows
     if any(len(cells) != len(lines) for cells, _ in keys) or not keys:
         raise Refusal(VALUE)
     found = _shown(_sorted(lines, keys))
-    return _turned(found) if turned else found
+    return turned(found) if across else found

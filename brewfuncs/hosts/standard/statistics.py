@@ -19,6 +19,7 @@ from brewfuncs.hosts.standard.declare import (
     number,
     rows_of,
     single,
+    sound,
     whole,
 )
 
@@ -268,7 +269,7 @@ def _poisson(value: Any, mean: Any, cumulative: Any) -> float:
 
 
 # ---------------------------------------------------------------- tests and descriptions
-def _numbers(*values: Any) -> list[float]:
+def numbers_in(*values: Any) -> list[float]:
     """The numbers of ranges; texts, truth values and blanks in them don't count."""
     found = []
     for value in values:
@@ -276,9 +277,7 @@ def _numbers(*values: Any) -> list[float]:
             found.append(number(value))
             continue
         for cell in elements([value]):
-            if isinstance(cell, dict):
-                raise Refusal(str(cell.get("kind")))
-            if cell.__class__ is float:
+            if sound(cell).__class__ is float:
                 found.append(cell)
     return found
 
@@ -288,20 +287,22 @@ def _pairs(one: Any, other: Any) -> list[tuple[float, float]]:
     if len(left) != len(right):
         raise Refusal(MISSING)
     for cell in (*left, *right):
-        if isinstance(cell, dict):
-            raise Refusal(str(cell.get("kind")))
+        sound(cell)
     return [(x, y) for x, y in zip(left, right, strict=True) if x.__class__ is float and y.__class__ is float]
 
 
-def _mean(numbers: Sequence[float]) -> float:
+def mean(numbers: Sequence[float]) -> float:
+    if not numbers:
+        raise Refusal(DIVISION)
     return math.fsum(numbers) / len(numbers)
 
 
-def _variance(numbers: Sequence[float]) -> float:
-    if len(numbers) < 2:
+def variance(numbers: Sequence[float], fewer: int = 1) -> float:
+    """Of a sample; with `fewer` 0, of all there is."""
+    if len(numbers) <= fewer:
         raise Refusal(DIVISION)
-    mean = _mean(numbers)
-    return math.fsum((x - mean) ** 2 for x in numbers) / (len(numbers) - 1)
+    middle = mean(numbers)
+    return math.fsum((x - middle) ** 2 for x in numbers) / (len(numbers) - fewer)
 
 
 @entire("PROB")
@@ -321,13 +322,13 @@ def _t_test(one: Any, other: Any, tails: Any, kind: Any) -> float:
         raise Refusal(NUMBER)
     if how == 1:
         differences = [x - y for x, y in _pairs(one, other)]
-        spread = _variance(differences) / len(differences)
+        spread = variance(differences) / len(differences)
         freedom: float = len(differences) - 1
-        apart = _mean(differences)
+        apart = mean(differences)
     else:
-        x, y = _numbers(one), _numbers(other)
-        apart = _mean(x) - _mean(y) if x and y else 0.0
-        a, b = _variance(x), _variance(y)
+        x, y = numbers_in(one), numbers_in(other)
+        apart = mean(x) - mean(y)
+        a, b = variance(x), variance(y)
         if how == 2:
             freedom = len(x) + len(y) - 2
             spread = ((len(x) - 1) * a + (len(y) - 1) * b) / freedom * (1 / len(x) + 1 / len(y))
@@ -342,8 +343,8 @@ def _t_test(one: Any, other: Any, tails: Any, kind: Any) -> float:
 
 @entire("F.TEST", "FTEST")
 def _f_test(one: Any, other: Any) -> float:
-    x, y = _numbers(one), _numbers(other)
-    a, b = _variance(x), _variance(y)
+    x, y = numbers_in(one), numbers_in(other)
+    a, b = variance(x), variance(y)
     if a == 0 or b == 0:
         raise Refusal(DIVISION)
     above = _f_above(a / b, len(x) - 1, len(y) - 1)
@@ -352,13 +353,13 @@ def _f_test(one: Any, other: Any) -> float:
 
 @entire("Z.TEST", "ZTEST")
 def _z_test(values: Any, compared: Any, sigma: Any = None) -> float:
-    numbers = _numbers(values)
+    numbers = numbers_in(values)
     if not numbers:
         raise Refusal(MISSING)
-    size = math.sqrt(_variance(numbers)) if sigma is None else number(sigma)
+    size = math.sqrt(variance(numbers)) if sigma is None else number(sigma)
     if size <= 0:
         raise Refusal(DIVISION if sigma is None else NUMBER)
-    return _normal_above((_mean(numbers) - number(compared)) / (size / math.sqrt(len(numbers))))
+    return _normal_above((mean(numbers) - number(compared)) / (size / math.sqrt(len(numbers))))
 
 
 @entire("CHISQ.TEST", "CHITEST")
@@ -381,19 +382,18 @@ def _chisq_test(actual: Any, expected: Any) -> float:
 
 @entire("SKEW.P")
 def _skew(*values: Any) -> float:
-    numbers = _numbers(*values)
+    numbers = numbers_in(*values)
     if len(numbers) < 3:
         raise Refusal(DIVISION)
-    mean = _mean(numbers)
-    size = math.sqrt(math.fsum((x - mean) ** 2 for x in numbers) / len(numbers))
+    middle, size = mean(numbers), math.sqrt(variance(numbers, 0))
     if size == 0:
         raise Refusal(DIVISION)
-    return math.fsum(((x - mean) / size) ** 3 for x in numbers) / len(numbers)
+    return math.fsum(((x - middle) / size) ** 3 for x in numbers) / len(numbers)
 
 
 @entire("MODE", "MODE.SNGL")
 def _mode(*values: Any) -> float:
-    counts = Counter(_numbers(*values))
+    counts = Counter(numbers_in(*values))
     most = max(counts.values(), default=0)
     if most < 2:
         raise Refusal(MISSING)
@@ -402,15 +402,12 @@ def _mode(*values: Any) -> float:
 
 # ---------------------------------------------------------------- a straight line
 def _line(ys: Any, xs: Any, const: Any) -> tuple[list[float], list[float], float, float]:
-    y = [number(cell) if cell.__class__ is float else _not_a_number(cell) for cell in elements([ys])]
-    if xs is None:
-        x = [float(n) for n in range(1, len(y) + 1)]
-    else:
-        x = [number(cell) if cell.__class__ is float else _not_a_number(cell) for cell in elements([xs])]
+    y = [_coordinate(cell) for cell in elements([ys])]
+    x = [float(n) for n in range(1, len(y) + 1)] if xs is None else [_coordinate(cell) for cell in elements([xs])]
     if len(x) != len(y):
         raise Refusal(UNKNOWN)  # several variables, or sizes that don't fit
     if const is None or number(const):
-        mean_x, mean_y = _mean(x), _mean(y)
+        mean_x, mean_y = mean(x), mean(y)
     else:
         mean_x = mean_y = 0.0
     spread = math.fsum((a - mean_x) ** 2 for a in x)
@@ -420,8 +417,11 @@ def _line(ys: Any, xs: Any, const: Any) -> tuple[list[float], list[float], float
     return x, y, slope, mean_y - slope * mean_x
 
 
-def _not_a_number(cell: Any) -> float:
-    raise Refusal(str(cell.get("kind")) if isinstance(cell, dict) else VALUE)
+def _coordinate(cell: Any) -> float:
+    if cell.__class__ is float:
+        return cell
+    sound(cell)
+    raise Refusal(VALUE)
 
 
 def _regression(ys: Any, xs: Any, const: Any, stats: Any) -> tuple[list[list[Any]], float, float]:
@@ -430,7 +430,7 @@ def _regression(ys: Any, xs: Any, const: Any, stats: Any) -> tuple[list[list[Any
         return [[slope, start]], slope, start
     free = const is None or bool(number(const))
     freedom = len(x) - 1 - free
-    mean_x, mean_y = (_mean(x), _mean(y)) if free else (0.0, 0.0)
+    mean_x, mean_y = (mean(x), mean(y)) if free else (0.0, 0.0)
     rest = math.fsum((b - start - slope * a) ** 2 for a, b in zip(x, y, strict=True))
     total = math.fsum((b - mean_y) ** 2 for b in y)
     if freedom < 1 or total == 0 or rest < 1e-20 * total:
@@ -471,10 +471,7 @@ def _extended(ys: Any, xs: Any, new: Any, const: Any, shape: Callable[[float], f
         if xs is None:
             raise Refusal(UNKNOWN)
         new = xs
-    rows = [
-        [shape(start + slope * cell) if cell.__class__ is float else _not_a_number(cell) for cell in row]
-        for row in rows_of(new)
-    ]
+    rows = [[shape(start + slope * _coordinate(cell)) for cell in row] for row in rows_of(new)]
     return rows if isinstance(new, list) else rows[0][0]
 
 

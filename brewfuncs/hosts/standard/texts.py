@@ -5,16 +5,15 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from brewfuncs.hosts.standard.declare import UNKNOWN, VALUE, Refusal, pattern, single, whole
+from brewfuncs.hosts.standard.declare import UNKNOWN, VALUE, Refusal, pattern, single, sound, whole
 
 
 def _text(value: Any) -> str:
-    if isinstance(value, dict):
-        raise Refusal(str(value.get("kind")))
     if value is None:
         return ""
     if isinstance(value, bool):
         return str(value).upper()
+    sound(value)
     if isinstance(value, str):
         return value
     raise Refusal(UNKNOWN)  # numbers come as text already

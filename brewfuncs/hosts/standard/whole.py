@@ -53,34 +53,37 @@ def _floor(value: Any, significance: Any) -> float:
     return _steps(x, step, math.floor) * step
 
 
-@single("CEILING.MATH")
-def _ceiling_math(value: Any, significance: Any = 1.0, mode: Any = 0.0) -> float:
+_Toward = Callable[[float], int]
+
+
+def _to_multiple(value: Any, significance: Any, mode: Any, toward: _Toward, other: _Toward) -> float:
+    """A number at a multiple, whose sign doesn't matter; with a mode a negative one goes the other way."""
     if significance is None:  # blank, or left out before a mode
         raise Refusal(UNKNOWN)
     x, step = number(value), abs(number(significance))
     if step == 0:
         return 0.0
-    return _steps(x, step, math.floor if x < 0 and number(mode) else math.ceil) * step
+    return _steps(x, step, other if x < 0 and number(mode) else toward) * step
+
+
+@single("CEILING.MATH")
+def _ceiling_math(value: Any, significance: Any = 1.0, mode: Any = 0.0) -> float:
+    return _to_multiple(value, significance, mode, math.ceil, math.floor)
 
 
 @single("FLOOR.MATH")
 def _floor_math(value: Any, significance: Any = 1.0, mode: Any = 0.0) -> float:
-    if significance is None:  # blank, or left out before a mode
-        raise Refusal(UNKNOWN)
-    x, step = number(value), abs(number(significance))
-    if step == 0:
-        return 0.0
-    return _steps(x, step, math.ceil if x < 0 and number(mode) else math.floor) * step
+    return _to_multiple(value, significance, mode, math.floor, math.ceil)
 
 
 @single("CEILING.PRECISE", "ISO.CEILING")
 def _ceiling_precise(value: Any, significance: Any = 1.0) -> float:
-    return _ceiling_math(value, significance)  # type: ignore[no-any-return]
+    return _to_multiple(value, significance, 0.0, math.ceil, math.floor)
 
 
 @single("FLOOR.PRECISE")
 def _floor_precise(value: Any, significance: Any = 1.0) -> float:
-    return _floor_math(value, significance)  # type: ignore[no-any-return]
+    return _to_multiple(value, significance, 0.0, math.floor, math.ceil)
 
 
 @single("MROUND")
