@@ -76,6 +76,9 @@ def answer(formula: str, *, ordinary: bool = False) -> Any:
         ("GCD(5,0)", 5),
         ("LCM(24,36)", 72),
         ("COMBINA(4,3)", 20),
+        ("COMBINA(1000,1000)", "#NUM!"),  # more than the largest number
+        ("COMBINA(1E9,1E9)", "#NUM!"),  # so much more that to work it out would never end
+        ("COMBINA(1E9,2)", 500000000500000000),
         ("FACTDOUBLE(7)", 105),
         ("MULTINOMIAL(2,3,4)", 1260),
         ('CONVERT(1,"lbm","kg")', 0.45359237),
@@ -87,6 +90,9 @@ def answer(formula: str, *, ordinary: bool = False) -> Any:
         ("INDEX(LINEST({1;9;5;7},{0;4;2;3},,FALSE),2)", 1),  # left out, the line need not go through 0
         ("TTEST({3;4;5;8;9;1;2;4;5},{6;19;3;2;14;4;5;17;1},2,1)", pytest.approx(0.196016, abs=1e-6)),
         ("CHITEST({58,35;11,25;10,23},{45.35,47.65;17.56,18.44;16.09,16.91})", pytest.approx(0.0003082, abs=1e-7)),
+        ("CHISQ.DIST.RT(100000,100000)", pytest.approx(0.4994052918952067, rel=1e-9)),  # scipy.stats.chi2.sf
+        ("CHISQ.DIST.RT(9.9999E9,1E10)", UNKNOWN),  # too few digits are left, here and in others
+        ("CHISQ.DIST.RT(1,2E10)", "#NUM!"),
         ("PROB({0;1;2;3},{0.2;0.3;0.1;0.4},1,3)", 0.8),
         ("MODE({5.6;4;4;3;2;4})", 4),
         ("RRI(96,10000,11000)", pytest.approx(0.0009933, abs=1e-7)),

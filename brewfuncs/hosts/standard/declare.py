@@ -112,14 +112,14 @@ def answered(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
         if OMITTED_TEXT in arguments:
             arguments = [None if argument == OMITTED_TEXT else argument for argument in arguments]
         answer = function(*arguments)
+        if isinstance(answer, int) and not isinstance(answer, bool):
+            answer = float(answer)
     except Refusal as refusal:
         return error(refusal.kind)
     except (ZeroDivisionError, OverflowError, ValueError):
         return error(NUMBER)
     except TypeError:  # too many or too few arguments, which no program would have let be typed
         return error(UNKNOWN)
-    if isinstance(answer, int) and not isinstance(answer, bool):
-        return float(answer)
     if isinstance(answer, float) and not math.isfinite(answer):
         return error(NUMBER)
     return answer

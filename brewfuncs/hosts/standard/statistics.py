@@ -25,6 +25,7 @@ from brewfuncs.hosts.standard.declare import (
 
 _ROUNDS = 300
 _TINY = 1e-300
+_MOST_FREEDOM = 100_000  # beyond it the logarithms of the gamma function leave fewer than 9 digits
 
 
 # ---------------------------------------------------------------- incomplete beta and gamma
@@ -113,10 +114,12 @@ def _f_above(f: float, one: float, other: float) -> float:
     return _beta_below(other / 2, one / 2, other / (other + one * f)) if f > 0 else 1.0
 
 
-def _freedom(value: Any, most: float = 1e10) -> int:
+def _freedom(value: Any) -> int:
     found = whole(value)
-    if not 1 <= found <= most:
+    if not 1 <= found <= 1e10:
         raise Refusal(NUMBER)
+    if found > _MOST_FREEDOM:
+        raise Refusal(UNKNOWN)
     return found
 
 

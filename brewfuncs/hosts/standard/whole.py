@@ -167,6 +167,8 @@ def _combina(value: Any, chosen: Any) -> int:
     n, k = whole(value), whole(chosen)
     if n < 0 or k < 0 or (n == 0 < k):
         raise Refusal(NUMBER)
+    if min(k, n - 1) > 1024:  # more than 2^1024: not even to be worked out
+        raise Refusal(NUMBER)
     return math.comb(n + k - 1, k) if n else 1
 
 
