@@ -11,7 +11,9 @@ from typing import Any
 
 import pytest
 
+from brewfuncs.batch.demo import HARD_WATER
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.record import record
 from brewfuncs.batch.told import Setting, Told, settings, told
 
@@ -84,6 +86,23 @@ def test_a_span_has_its_label_and_a_sentence_stands_alone(demo: Path, tmp_path: 
     assert {line.unit for line in spans} == {"min"}
     found = lines(demo, tmp_path, kettle_size="28 L")
     assert [line.new for line in found if line.is_sentence] == ["Look: may boil over"]
+
+
+def test_words_in_a_row_of_a_table_are_told_with_the_row_and_its_head(demo: Path, tmp_path: Path) -> None:
+    found = lines(demo, tmp_path, boil_start="6:10", part_1_state="soaked")
+    said = [line.new for line in found if line.is_sentence]
+    assert "Tarrow (stand), at: after the boil" in said
+    assert len([words for words in said if words.startswith("Fermenter, What is known of it: No harm known")]) == 1
+
+
+def test_a_malts_row_on_the_sheet_water_has_the_heads_of_its_columns(tmp_path: Path) -> None:
+    """Words stand in the rows above it."""
+    (tmp_path / "water.xlsx").write_bytes(new(Plan.of(HARD_WATER)))
+    found = lines(tmp_path / "water.xlsx", tmp_path, malt_2_name="Flaked oats", malt_3_name="Munich malt")
+    assert of(found, "Water", "Munich malt, taken as") == ("wheat", "munich", "")
+    on_water = [line.new for line in found if line.sheet == "Water" and line.is_sentence]
+    assert "Flaked oats, taken as: Look: not known" in on_water
+    assert not [line for line in found if line.sheet == "Water" and "Flaked oats" in (line.new, line.label)]
 
 
 def test_what_nobody_sees_is_not_told(demo: Path, tmp_path: Path) -> None:

@@ -24,6 +24,8 @@ __all__ = ["Setting", "Told", "settings", "told"]
 
 
 _SPAN = re.compile(r"[\d.]+ to [\d.]+")  # a figure, although it has spaces
+_OF_A_ROW = re.compile(r"^([a-z]+_)\d+_")  # how the names of a table's cells begin
+_NAME_OF_A_ROW = re.compile(_OF_A_ROW.pattern + "named")
 
 
 @dataclass(frozen=True)
@@ -106,10 +108,14 @@ class _Sheets:
         """The change in words; None where nobody would see it: on a hidden sheet, or past the digits shown."""
         if change.sheet in self.package.hidden_sheets:
             return None
+        if _NAME_OF_A_ROW.fullmatch(change.name or ""):  # an input's, shown once more
+            return None
         place = (change.sheet, *parse_address(change.cell))
         words = change.new if isinstance(change.new, str) and not is_input else ""
         if " " in words and not _SPAN.fullmatch(words):
             # advice and states: the words themselves; what has no name explains others and can be read on the sheet
+            if _OF_A_ROW.match(change.name or ""):  # which one is told with it: a hop, a malt, a part
+                words = f"{self.label(place)}: {words}"
             named = change.name is not None or words.startswith(LOOK_WORD)
             return Told(change.sheet, "", "", words, "") if named else None
         if words and _is_unit_text(words):  # told with the figure that is in it
@@ -146,16 +152,24 @@ class _Sheets:
         is_label = isinstance(beside, str) and not self._is_unit(sheet, row, left[0][0]) and not _is_unit_text(beside)
         if is_label and not of_row:
             return str(beside).rstrip(" :")
-        texts = (grid[at, column] for at in range(row - 1, 0, -1) if isinstance(grid.get((at, column)), str))
+        texts = (
+            grid[at, column] for at in range(self._top(place) - 1, 0, -1) if isinstance(grid.get((at, column)), str)
+        )
         above = (text for text in texts if not _is_unit_text(str(text)))
         head = str(next(above, "")).replace("\n", " ")
         named = of_row or next((str(value) for _, value in reversed(left) if isinstance(value, str)), "")
         return f"{named}, {head}" if named and head else named or head
 
+    def _top(self, place: Place) -> int:
+        """The row of a cell, or the first of its table: under the head, whatever words stand between."""
+        first = _OF_A_ROW.sub(r"\g<1>1_", self.names.get(place, ""))
+        at = self._places.get(first, place)
+        return at[1] if at[0] == place[0] else place[1]
+
     def _row_name(self, place: Place) -> str:
         """What stands in the first column of a cell's table, as far as its name tells: two may stand side by side. A
         table that goes on on another sheet says there what its rows are called."""
-        row = re.match(r"[a-z]+_\d+_", self.names.get(place, ""))
+        row = _OF_A_ROW.match(self.names.get(place, ""))
         named = (self._places.get(f"{row[0]}{ending}") for ending in ("name", "named")) if row else ()
         at = next((at for at in named if at and at[:2] == place[:2]), None)
         return str(self._grid(at[0]).get(at[1:], "")) if at else ""
