@@ -6,6 +6,7 @@ All of it is invented.
 from __future__ import annotations
 
 import copy
+import itertools
 import math
 import random
 from collections.abc import Iterator, Mapping
@@ -16,8 +17,9 @@ from brewfuncs import units
 from brewfuncs.batch import demo
 from brewfuncs.batch.plan import SECTIONS, Amount, Plan, find_section
 from tests import batch_physics as physics
-from tests.batch_model import Batch
+from tests.batch_model import KINDS, Batch
 from tests.batch_units import known
+from tests.batch_water import Water
 
 Tables = dict[str, Any]
 
@@ -221,6 +223,10 @@ WRITTEN: dict[str, Tables] = {
                                                   "boiled_minutes": 0}}),
     "nothing to look at": merged(LANTERN, {"hops": [{"name": "Ostrane", "mass": "20 g", "alpha": "6 %", "time": 30}],
                                            "parts": [], "boil": {"time": 30}, "kettle": {"boil_off": "4 L/h"}}),
+    "a kettle of no stated size": merged(LANTERN, {"kettle": {"size": None}}),
+    "late hops alone, at the very end": merged(LANTERN, {"chill": {"cooling": "0.02 /min"}, "hops": [
+        LANTERN["hops"][0], {"name": "Velmark", "mass": "20 g", "alpha": "6 %", "time": 0}]}),
+    "as long as the one found": merged(LANTERN, {"boil": {"time": 45}, "shorter": {"time": 45, "brewed": "shorter"}}),
     "nothing leaves the kettle": merged(LANTERN, {"kettle": {"loss": "30 L", "topup": "2 L"}}),
     "without a chiller": merged(LANTERN, {"chill": {"cooling": "0 /min", "time": 7},
                                           "hops": [*LANTERN["hops"], {"name": "Velmark", "mass": "9 g", "alpha": "6 %",
@@ -259,6 +265,13 @@ WRITTEN: dict[str, Tables] = {
                                          "malts": [*LANTERN["malts"], {"name": "Rye", "mass": "0.2 kg"}],
                                          "salts": [{"name": "chalk", "mass": "1 g", "into": "sparge"}]}),
     "granite, water": merged(GRANITE, GRANITE_WATER),
+    "a caramel malt of no colour": merged(LANTERN, SOFT_WATER, {"malts": [
+        LANTERN["malts"][0], {"name": "Caramel malt", "mass": "0.4 kg", "precursor": "0.5 mg/kg"}]}),
+    "a salt for no sparge": merged(LANTERN, {"mash": {"ratio": "12 L/kg"}, "water": SOFT_WATER["water"],
+                                             "salts": [{"name": "gypsum", "mass": "0.8 g", "into": "sparge"}]}),
+    "a salt for no mash": merged(LANTERN, {"malts": [{"name": "Dry extract", "mass": "3 kg"}],
+                                           "water": SOFT_WATER["water"],
+                                           "salts": [{"name": "gypsum", "mass": "0.8 g", "into": "mash"}]}),
     "reading it oddly": merged(LANTERN, {"readings": _READINGS["disagreeing"]}),
 }  # fmt: skip
 
@@ -407,6 +420,7 @@ def plans() -> Iterator[tuple[str, Plan]]:
     for seed in range(6):
         more = drawn_water(seed) if seed % 2 else {"yeast": _YEASTS[seed % 3]}
         yield f"drawn {seed}", Plan.of(merged(drawn(seed), more), measured=True)
+    yield from malts_by_name()
     yield from edges()
     for section, key, row in (("hops", "time", 0), ("hops", "alpha", 1), ("hops", "mass", 0), ("malts", "mass", 1)):
         plan = Plan.of(LANTERN)
@@ -425,6 +439,21 @@ def plans() -> Iterator[tuple[str, Plan]]:
             for key in [key for key in row if random.Random(f"{seed} {key} {row}").random() < 0.12]:
                 del row[key]  # a plan file must have it; a cell may be cleared
         yield f"half of it blank {seed}", plan
+
+
+def malts_by_name() -> Iterator[tuple[str, Plan]]:
+    """Every word that tells a malt's kind, for its extract and for its pH; and words of two kinds in one name, of which
+    the first of them in the list tells."""
+    names = []
+    for kinds in (KINDS, Water.KINDS):
+        words = [kind[1] for kind in kinds if kind[1] != ("",)]
+        names += [word for group in words for word in group]
+        names += [f"{later[0]} {sooner[-1]}" for sooner, later in itertools.pairwise(words)]
+    names = list(dict.fromkeys([*names, "mild malt"]))  # which no word tells
+    for start in range(0, len(names), 8):
+        malts = [{"name": name.capitalize(), "mass": "0.5 kg", "color": f"{30 + 10 * n} EBC", "precursor": "1 mg/kg"}
+                 for n, name in enumerate(names[start : start + 8])]  # fmt: skip
+        yield f"malts by name {start // 8}", Plan.of(merged(LANTERN, SOFT_WATER, {"malts": malts}), measured=True)
 
 
 #: (day, gravity) as a hydrometer reads it, of a wort of 1.050 that is to end at 1.011

@@ -718,6 +718,8 @@ class Words:
             say("No hops yet.")
         elif first["stand"] is not None:
             say("The first row is a hop stand.")
+        elif first["new"] == first["boiled"]:
+            say(f"It boils {fixed(first['new'])} min in both boils: the same mass.")
         else:
             tinseth, kinetic, rager = (
                 fixed(self[f"first_{name}"], 2) for name in ("tinseth", "kinetic", "rager_smooth")
@@ -737,7 +739,9 @@ class Words:
             for side in ("new", "old")
         ]
         say(f"The shorter boil starts with {starts[0]}, the one found with {starts[1]}.")
-        say(f"3. Sparge with {self.shown('water_saved', 1)} less: {starts[0]} before the boil.")
+        saved = self["water_saved_in_L"]
+        less = f"with {self.shown('water_saved', 1).removeprefix('-')} {'less' if saved > 0 else 'more'}"
+        say(f"3. Sparge {less if saved else 'as found'}: {starts[0]} before the boil.")
         if self["priming_sugar_in_g"] is not None and not self["package_state"].startswith("Ready"):
             self.saying("Package")("Add it only once the verdict is Ready.")
         say = self.saying("Fermentation")

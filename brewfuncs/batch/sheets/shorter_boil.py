@@ -72,6 +72,11 @@ def _state(side: str) -> str:
 def _steps(block: Block) -> None:
     """What to do, in the order of doing it; nothing has to be typed anew."""
     block.section("To brew it")
+    water = pick(
+        ("water_saved_in_L>0", say("with ", amount("water_saved", 1), " less")),
+        ("water_saved_in_L<0", say("with ", number("-water_saved", 1), " ", cell("water_saved_unit"), " more")),
+        otherwise=say("as found"),
+    )
     for text in (
         "="
         + pick(
@@ -79,7 +84,7 @@ def _steps(block: Block) -> None:
             otherwise=say('1. Choose "shorter" as the boil to brew: plan and brew day follow.'),
         ),
         "=" + say("2. Add the hops by the table below; masses differ by model."),
-        "=" + say("3. Sparge with ", amount("water_saved", 1), " less: ", amount("new_preboil_volume", 1), " at ",
+        "=" + say("3. Sparge ", cell(water), ": ", amount("new_preboil_volume", 1), " at ",
                   number("new_preboil_gravity_in_SG", 3), " before the boil."),
         "4. Boil it open and vigorously, and chill it fast.",
         "5. Taste, and keep what you found for the next batch.",
@@ -346,6 +351,8 @@ def _charts(page: Page, workings: Workings) -> None:
             "How bitter does the first addition get?",
             "=" + pick(("hop_1_counts=0", say("No hops yet.")),
                        ("hop_1_stands=1", say("The first row is a hop stand.")),
+                       ("new_1_time=hop_1_boiled", say("It boils ", number("new_1_time"), " min in both boils: the "
+                                                       "same mass.")),
                        otherwise=say("At ", number("new_1_time"), " instead of ", number("hop_1_boiled"),
                                      " min it takes hops times ", number("first_tinseth", 2), " by Tinseth, ",
                                      number("first_kinetic", 2), " kinetic, ", number("first_rager_smooth", 2),

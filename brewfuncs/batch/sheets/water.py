@@ -64,7 +64,7 @@ def build(book: Draft, workings: Workings) -> None:
     page.notes(
         "Weigh salts and acid on a scale made for grams. Salts are taken as wholly dissolved: chalk hardly dissolves, "
         "and calcium chloride draws water, so that an open packet holds less. Slaked lime is caustic: gloves and "
-        "goggles. Mineral contents are told before any acid.",
+        "goggles. Mineral contents are told before any acid; distilled water is taken to leave the tap's pH as it is.",
         "The mash's pH is a balance of charges between the malts' buffers and residual alkalinity (Kolbach 1953, as "
         "commonly quoted), of a sample cooled to 25 °C. Add half of the acid, stir, measure, then the rest. A usual "
         f"mash has pH {thresholds.USUAL_MASH_PH[0]:g} to {thresholds.USUAL_MASH_PH[1]:g} (common practice, no source).",
