@@ -103,7 +103,9 @@ class Profile:
     volatile: bool
     timed: bool  # depends on the clock or on chance, so that its stored value proves nothing
     hides: bool  # may take an error for one of its data, and that error come from a function that doesn't know
-    by_text: bool  # what the engine is given follows from the text alone: no name, table or hidden row has a say
+    #: what the engine is given for this formula, where its text alone decides: no table, hidden row, or name that is
+    #: more than a fixed place
+    ready: str | None
     differing: str  # a function in it that the engine is known to work out otherwise at times; "" for none
 
 
@@ -115,7 +117,6 @@ class _Call:
     hash_after: bool = False  # ANCHORARRAY(x): x#
 
 
-_NAMED = frozenset(("name", "table"))
 _SIMPLE_NAME = re.compile(r"(?:'(?:[^']|'')+'|[\w.]+)!\$[A-Z]{1,3}\$\d+(?::\$[A-Z]{1,3}\$\d+)?")
 
 
@@ -132,7 +133,7 @@ class Rewriter:
     hidden_rows: Mapping[str, Collection[int]] = field(default_factory=dict)
     _tables: dict[str, Table] = field(init=False)
     _names: dict[tuple[str, str | None], DefinedName] = field(init=False)
-    _taken: int = field(init=False, default=0)
+    _taken: int = field(init=False, default=0)  # how many names the last formula took that are formulas
     _of_sheets: set[str] = field(init=False)  # names that a sheet has for itself
     _simple: set[DefinedName] = field(init=False)
 
@@ -173,14 +174,16 @@ class Rewriter:
             new = self._reshaped(self._translate(formula, sheet, 1, 1, ordinary, called, trial=True), sheet, ordinary)
         except Untranslatable:
             new = ""
+        passes_over = bool(self.hidden_rows) and "SUBTOTAL" in called
+        elsewhere = not new or passes_over or self._taken or "table" in (token.kind for token in tokenize(formula))
         return Profile(
             frozenset(called),
-            rewrite=new != formula or bool(self.hidden_rows and "SUBTOTAL" in called),
+            rewrite=new != formula or passes_over,
             may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
             volatile=not VOLATILE.isdisjoint(called),
             timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
             hides=not _HIDING.isdisjoint(called) and (new != formula or not BUILTINS.keys().isdisjoint(called)),
-            by_text=not (self.hidden_rows or _NAMED.intersection(kind for kind, _ in tokenize(formula))),
+            ready=None if elsewhere else new,
             differing=self._differing(formula, called),
         )
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from brewfuncs.errors import BadInput, CellError, WorkbookError
 from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
-from brewfuncs.hosts.rewrite import COMMON, Rewriter, engine_name, reads_whole_lines
+from brewfuncs.hosts.rewrite import COMMON, Profile, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.declare import UNKNOWN
 from brewfuncs.workbook.places import Place, within, written_place
@@ -44,17 +44,12 @@ _MAX_READ = 2_000_000_000  # cells that the formulas of a vast workbook may read
 class _Plan(NamedTuple):
     """What is to be done about a formula, whatever row it stands in."""
 
-    rewrite: bool
-    may_spill: bool
-    volatile: bool
-    timed: bool
-    hides: bool
-    differing: str
+    examined: str  # the first such formula
+    profile: Profile
     common: bool
     ours: bool
     unknown: tuple[str, ...]  # the functions nobody knows
-    by_text: bool  # no name, table or hidden row has a say in what the engine is given
-    pieces: dict[str, list[str]]  # of that, as `parted` has them, by the formula without its rows
+    pieces: dict[str, list[str]]  # of what the engine is given, as `parted` has them, by the formula without its rows
 
 
 class Book:
@@ -118,40 +113,36 @@ class Book:
         key = (template(raw), place[0], ordinary)
         plan = self._plans.get(key)
         if plan is None:
-            profile = self.rewriter.examine(self.text(place), place[0], ordinary)
-            ours = not self.functions.keys().isdisjoint(profile.functions)
+            text = self.text(place)
+            profile = self.rewriter.examine(text, place[0], ordinary)
             plan = self._plans[key] = _Plan(
-                profile.rewrite,
-                profile.may_spill,
-                profile.volatile,
-                profile.timed,
-                profile.hides,
-                profile.differing,
-                profile.functions <= COMMON | BUILTINS.keys(),
-                ours,
-                tuple(sorted(name for name in profile.functions if not knows(name))),
-                profile.by_text,
-                {},
+                text,
+                profile,
+                common=profile.functions <= COMMON | BUILTINS.keys(),
+                ours=not self.functions.keys().isdisjoint(profile.functions),
+                unknown=tuple(sorted(name for name in profile.functions if not knows(name))),
+                pieces={},
             )
         return plan
 
     def _rewritten(self, place: Place, plan: _Plan, ordinary: bool) -> str:
         """A formula in the engine's words: as the first of its template with other numbers of rows, where that goes."""
         text = self.text(place)
-        if plan.by_text and not has_reversed_range(text):
-            source = parted(text)
-            rows = source[2::3]
-            source[2::3] = [""] * len(rows)
-            known = plan.pieces.get("".join(source))
-            if known is not None:
-                new = known.copy()
-                new[2::3] = rows
-                return "".join(new)
-            new = parted(self.rewriter.rewrite(text, place[0], place[1], place[2], ordinary))
-            if new[2::3] == rows:  # where each row stands as it did, none of them has had a say in the rest
-                plan.pieces["".join(source)] = new
+        ready = plan.profile.ready
+        if ready is None or has_reversed_range(text):
+            return self.rewriter.rewrite(text, *place, ordinary)
+        source = parted(text)
+        rows = source[2::3]
+        source[2::3] = [""] * len(rows)
+        known = plan.pieces.get("".join(source))
+        if known is not None:
+            new = known.copy()
+            new[2::3] = rows
             return "".join(new)
-        return self.rewriter.rewrite(text, place[0], place[1], place[2], ordinary)
+        new = parted(ready if text == plan.examined else self.rewriter.rewrite(text, *place, ordinary))
+        if new[2::3] == rows:  # where each row stands as it did, none of them has had a say in the rest
+            plan.pieces["".join(source)] = new
+        return "".join(new)
 
     def _prepare(self) -> None:
         """Decide what the engine is given for each formula, and load it."""
@@ -304,29 +295,30 @@ class Book:
                 self._keep(place, self._vast[place])
                 continue
             plan = self._plan(place, raw, ordinary)
+            profile = plan.profile
             if cell.dynamic and reads_whole_lines(self.text(place)):
                 self._keep(place, "it spreads a whole row or column, of which the engine has the used part only")
                 continue
             if not ordinary:
                 self.arrays.append(place)
                 blanks.update(spot for spot in cell.box.cells() if spot != (row, column))
-            if plan.hides:
+            if profile.hides:
                 self._hiding.append(place)
-            if plan.volatile:
+            if profile.volatile:
                 self.volatile.append(place)
             if plan.ours:
                 self.ours.add(place)
-            if plan.ours or plan.timed:
+            if plan.ours or profile.timed:
                 self.unproven.add(place)
-            elif plan.differing:
-                self.differing[place] = plan.differing
+            elif profile.differing:
+                self.differing[place] = profile.differing
             elif not plan.common:
                 self.rare.add(place)
             if plan.unknown:
                 self.unknown[place] = list(plan.unknown)
                 self._keep(place, unknown_function(plan.unknown[0]))
             elif (
-                plan.rewrite
+                profile.rewrite
                 or b"_x" in raw  # _x000D_ is an escape of the file format
                 or (b":" in raw and has_reversed_range(self.text(place) if cell.shared else raw.decode()))
             ):
@@ -334,7 +326,7 @@ class Book:
                     formulas[row, column] = self.given[place] = self._rewritten(place, plan, ordinary)
                 except Untranslatable as error:
                     self._keep(place, str(error))
-            if plan.may_spill and place not in self.kept:
+            if profile.may_spill and place not in self.kept:
                 self._may_spill.append(place)
         blanks.difference_update(spot for spot in sheet.formulas if (name, *spot) not in self.members)
 

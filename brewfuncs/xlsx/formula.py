@@ -67,7 +67,10 @@ def tokenize(formula: str) -> tuple[Token, ...]:
     return _cut(formula) if len(formula) > _LONG else _cut_once(formula)
 
 
-_ROW_NUMBERS = re.compile(rb"(?<![A-Za-z0-9_.\\$])(\$?[A-Za-z]{1,3}\$?)[1-9][0-9]{0,6}(?![A-Za-z0-9_.(])")
+#: not the ends of names, in whatever language: Größe1
+_ROW_NUMBERS = re.compile(
+    rb"(?<![A-Za-z0-9_.\\$\x80-\xff])(\$?[A-Za-z]{1,3}\$?)[1-9][0-9]{0,6}(?![A-Za-z0-9_.(\x80-\xff])"
+)
 
 
 def template(formula: bytes) -> bytes:
@@ -79,7 +82,9 @@ def template(formula: bytes) -> bytes:
     return _ROW_NUMBERS.sub(rb"\1#", formula)
 
 
-_PARTED = re.compile(_ROW_NUMBERS.pattern.decode().replace("[1-9][0-9]{0,6}", "([1-9][0-9]{0,6})"))
+_PARTED = re.compile(
+    _ROW_NUMBERS.pattern.decode().replace("[1-9][0-9]{0,6}", "([1-9][0-9]{0,6})").replace(r"\xff", r"\U0010ffff")
+)
 
 
 def parted(formula: str) -> list[str]:
