@@ -29,7 +29,7 @@ from .units import Anything, Quantity, Text, from_pint, shown
 
 __all__ = [
     "CATALOGUE", "Above", "AtLeast", "Below", "Between", "Fitted", "Function", "Named", "NotAbove", "OneOf",
-    "Parameter", "SameAs", "WholeRange", "find", "worksheet",
+    "Parameter", "SameAs", "WholeRange", "catalogue", "find", "worksheet",
 ]  # fmt: skip
 
 _HUGE = sys.float_info.max  # the largest finite float: a range that ends here refuses infinity
@@ -764,6 +764,13 @@ def _complete(function: Function) -> None:
         for other in relation[:2]:
             if other not in function.index:
                 raise TypeError(f"{name}: a relation names {other}, which is no parameter")
+
+
+def catalogue() -> dict[str, Function]:
+    """The worksheet functions, by name."""
+    from . import formulas  # noqa: F401  (importing it fills the catalogue)
+
+    return CATALOGUE
 
 
 def find(name: str) -> Function:

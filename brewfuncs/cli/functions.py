@@ -45,7 +45,7 @@ def _unit_of(formula: str) -> str:
     match = re.fullmatch(r"\s*=\s*(?:BREW\.)?(\w+)\s*\((.*)\)\s*", formula, re.IGNORECASE | re.DOTALL)
     if match is None:
         return ""
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue
 
     function = catalogue().get(match[1].upper())
     depth, text = 1, False
@@ -64,7 +64,7 @@ def _unit_of(formula: str) -> str:
 
 def _names_beginning(_context: click.Context, _parameter: click.Parameter, typed: str) -> list[str]:
     """For the Tab key: the functions whose names begin so, in the case that was typed."""
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue
 
     names = (name.lower() if typed.islower() else name for name in sorted(catalogue()))
     return [name for name in names if name.upper().startswith(typed.upper())]
@@ -105,7 +105,7 @@ def _matching(words: tuple[str, ...]) -> list[Function]:
 
     A trade word is looked for as it is and in the words of the functions.
     """
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue
 
     def has(text: str, word: str) -> bool:
         return any(re.search(rf"(?<![a-z]){re.escape(w)}", text) for w in (word, *_TRADE_WORDS.get(word, "").split()))
@@ -137,8 +137,7 @@ def functions(words: tuple[str, ...], as_json: bool) -> None:
       brewfuncs functions ibu
       brewfuncs functions boil time
     """
-    from brewfuncs.catalogue import find
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue, find
 
     words = tuple(word for text in words for word in text.split())
     if len(words) != 1 or words[0].upper() not in catalogue():

@@ -16,7 +16,7 @@ from functools import partial
 from typing import Any
 
 from brewfuncs import cells
-from brewfuncs.catalogue import CATALOGUE, Function
+from brewfuncs.catalogue import Function, catalogue
 from brewfuncs.errors import BadInput, BrewError, CellError
 from brewfuncs.hosts.rewrite import Rewriter, engine_name
 from brewfuncs.hosts.standard import BUILTINS
@@ -54,13 +54,6 @@ _errors_in = {kind: CellError(code) for kind, code in _CODE_OF_KIND.items()}
 #: enough to explain one formula; where a whole workbook is in error, each cell is asked again
 _FAILURES_KEPT = 1_000
 _HUGE = 1.7976931348623157e308
-
-
-def catalogue() -> dict[str, Function]:
-    """The worksheet functions, by name."""
-    import brewfuncs.formulas  # noqa: F401  (importing it fills the catalogue)
-
-    return CATALOGUE
 
 
 # ---------------------------------------------------------------- values across the border
