@@ -179,10 +179,13 @@ class _Sheet:
     # -- formulas ------------------------------------------------------------------------------------------------
 
     def worked_out(self, formula: str) -> _Column:
+        text = "=" + formula.strip().removeprefix("=")
         try:
-            tree = formualizer.parse("=" + formula.strip().removeprefix("=")).to_dict()
+            tree = formualizer.parse(text).to_dict()
         except (formualizer.ParserError, formualizer.TokenizerError) as error:
-            raise BadInput(f"the formula can't be read: {str(error).rpartition(': ')[2]}") from None
+            from brewfuncs.hosts.engine import parser_message
+
+            raise BadInput(f"the formula can't be read: {parser_message(error, text)}") from None
         return self.value(tree)
 
     def value(self, tree: Tree) -> _Column:

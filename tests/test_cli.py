@@ -55,6 +55,7 @@ def test_call_prints_value_and_unit() -> None:
     [
         ("=WORT_PLATO(1.05)+1", "13.3876\n"),  # no unit for what is no single call
         ("=BOIL_OFF(4.5,60)*BOIL_OFF(2,60)", "9\n"),
+        ("boil_off(4.5,60)", "4.5 L\n"),  # the equals sign is no part of a formula
         ('=UNIT_CONVERT(1,"fl oz/gal","mL/L")', "7.8125 mL/L\n"),
         ("=BOIL_OFF(4.5,{30;60})", "2.25 L\n4.5 L\n"),
         ('=BREW_REASON("BOIL_OFF",4.5,-10)', "minutes -10 min is outside 0 to 600 min\n"),

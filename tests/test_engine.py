@@ -85,6 +85,7 @@ def test_an_array_keeps_its_good_elements() -> None:
         ("=", "no formula"),
         ("=1+", "can't be read"),
         ("=(1", "can't be read"),
+        ("=1+hop_swap_mass 30 60", 'can\'t be read: before "30" an operator or a comma is missing'),
         ('="x', "can't be read"),
         ("=BOIL_OFF(4.5;30)", "separated by commas"),
         ("=B7", "refers to B7"),

@@ -42,7 +42,7 @@ def call(formula: str, as_json: bool) -> None:
 
 def _unit_of(formula: str) -> str:
     """The unit of a formula that is one call of ours; "" for any other formula."""
-    match = re.fullmatch(r"\s*=\s*(?:BREW\.)?(\w+)\s*\((.*)\)\s*", formula, re.IGNORECASE | re.DOTALL)
+    match = re.fullmatch(r"\s*=?\s*(?:BREW\.)?(\w+)\s*\((.*)\)\s*", formula, re.IGNORECASE | re.DOTALL)
     if match is None:
         return ""
     from brewfuncs.catalogue import catalogue

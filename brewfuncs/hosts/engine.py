@@ -7,6 +7,7 @@ everything, and calculation stays on the calling thread. Its version is pinned; 
 from __future__ import annotations
 
 import datetime
+import re
 import signal
 import threading
 import weakref
@@ -495,7 +496,7 @@ def evaluate(formula: str) -> float | str | bool | list[list[float | str | bool 
     except Untranslatable as error:
         raise BadInput(f"the formula can't be worked out: {error}") from None
     except formualizer.ParserError as error:
-        said = _SEMICOLONS if ("sep", ";") in tokenize(text) else _parser_message(str(error))
+        said = _SEMICOLONS if ("sep", ";") in tokenize(text) else parser_message(error, "=" + ready)
         raise BadInput(f"the formula can't be read: {said}") from None
     names = []
     for kind, piece in tokenize(ready):
@@ -552,7 +553,10 @@ def _bare_quantity(formula: str) -> str:
     return ""
 
 
-def _parser_message(message: str) -> str:
-    """The parser's complaint as part of a sentence."""
-    text = message.strip().rpartition(": ")[2] or "it isn't complete"
+def parser_message(error: Exception, formula: str) -> str:
+    """The parser's complaint about a formula as part of a sentence."""
+    message = str(error).strip()
+    if place := re.search(r"Unexpected token .*start: (\d+), end: (\d+)", message):
+        return f'before "{formula[int(place[1]) : int(place[2])]}" an operator or a comma is missing'
+    text = message.rpartition(": ")[2] or "it isn't complete"
     return text[0].lower() + text[1:]
