@@ -251,6 +251,8 @@ WRITTEN: dict[str, Tables] = {
                                                     "alkalinity": "11 °dH", "chloride": "40 mg/L", "mash_ph": 5.4,
                                                     "ph": 7.3, "sparge_ph": 5.8, "mash_acid_share": "80 %"}}),
     "hard water, read high": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.62}}),
+    "hard water, read near": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.45}}),
+    "hard water, read not quite near": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.46}}),
     "hard water, read low": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.15}, "mash": {"ratio": "12 L/kg"}}),
     "soft water": merged(LANTERN, SOFT_WATER),
     "soft water, in °dH": merged(LANTERN, SOFT_WATER, {"water": {"magnesium": "4 mg/L", "hardness": "3.4 °dH",

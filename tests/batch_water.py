@@ -82,7 +82,7 @@ class Water:
         """mg/L in each water, and alkalinity as CaCO3."""
         self.waters: dict[str, dict[str, float | None]] = {}
         blend = {
-            key: 0.0 if self.distilled == 1 else None if value is None else value * (1 - self.distilled)
+            key: 0.0 if self.distilled == 1 else None if value is None or value < 0 else value * (1 - self.distilled)
             for key, value in self.tapped.items()
         }
         self.waters["blend"] = blend
@@ -229,22 +229,29 @@ class Water:
         elif not batch["mash_acid_mass"]:
             acid_says = "The mash is no higher than that without any acid."
         else:
+            how = ": half of it first, stir, measure, then the rest."
+            how = how if read is None else " by the estimate; go by the reading."
             acid_says = (
-                f"{self.weighed('mash_acid')} of {self.given['water_mash_acid']} acid for pH {fixed(wanted, 2)}: half "
-                "of it first, stir, measure, then the rest."
+                f"{self.weighed('mash_acid')} of {self.given['water_mash_acid']} acid for pH {fixed(wanted, 2)}{how}"
             )
+        within = low is not None and read is not None and low <= read <= high
         then = ""
-        if more is not None:
-            then = f" {self.weighed('mash_acid_more')} more bring it to {fixed(wanted or 0, 2)}."
+        if more is not None and read is not None and wanted is not None:
+            after = ". Once it is in, add it to Acid planned and read again." if within else ", should it stay so."
+            then = f" {self.weighed('mash_acid_more')} more bring it to {fixed(wanted, 2)}{after}"
+            then = f" Near enough to {fixed(wanted, 2)}." if round(read - wanted, 6) <= 0.05 else then
             then = then if more else " It needs no more acid."
         if read is None:
             read_says = "Not read yet."
         elif low is None:
             read_says = ""
-        elif low <= read <= high:
+        elif within:
             read_says = f"Within what the estimate tells.{then}"
         else:
-            read_says = look(f"further off than the estimate can be: try the meter in its buffers.{then}")
+            read_says = look(
+                "further off than the estimate can be with the acid planned in it: read again, and try the meter in "
+                f"its buffers.{then}"
+            )
         self.put(mash_ph_says=says, mash_acid_says=acid_says, mash_read_says=read_says)
 
     def sparge(self) -> None:

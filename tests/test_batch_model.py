@@ -2,12 +2,15 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.plan import Amount
 from brewfuncs.batch.sheets import worth_a_look
+from brewfuncs.errors import CellError
 from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
@@ -204,6 +207,14 @@ def test_a_rule_that_reads_an_error_says_so(name: str, sheets: dict[bool, Sheets
     there = sheets[PLANS[name].has_water]
     there.type(PLANS[name])
     assert list(in_error(there)) == []
+
+
+def test_a_ph_that_no_water_has_is_no_reason_for_no_acid(sheets: dict[bool, Sheets]) -> None:
+    """Pasted over its validation: 74 for 7.4."""
+    hard = PLANS["hard water"]
+    sheets[True].type(replace(hard, values=hard.values | {"water.ph": Amount(74.0, "pH")}))
+    cells = sheets[True].cells()
+    assert all(isinstance(cells[name], CellError) for name in ("sparge_acid_mass", "sparge_says"))
 
 
 @pytest.mark.parametrize("name", ["nothing yet", "granite, measured", "hedge", "granite, water"])

@@ -25,6 +25,7 @@ USUAL_ALPHA = (0.02, 0.20)  # shares outside it are rare
 USUAL_EFFICIENCY = (0.50, 0.95)
 USUAL_EVAPORATION = (0.04, 0.20)  # of the kettle, an hour
 USUAL_MASH_PH = (5.2, 5.6)  # of a sample cooled to 25 °C
+MASH_PH_NEAR = 0.05  # above the mash pH wanted, and near enough: what meters tell apart
 MASH_PH_TRUST = 0.1  # either way, of a mash worked out from measured malts and water
 METHODS_APART = 1.5  # highest bittering model over the lowest
 RISE_HELPS = 2  # K towards the end of fermentation, from which on it helps the yeast to finish

@@ -40,6 +40,7 @@ _KINDS = (
 _CARAMEL = ("crystal", "caramel")
 _LIGHT_CARAMEL, _DARK_CARAMEL = 20, 60  # °L, as MASH_MALT_PH tells them apart
 _NO_PART = ("sugar", "syrup")  # that take no part in a mash's pH
+_HARDLY_ANY = 6  # mg/L of alkalinity as CaCO3: more than hydroxide alone gives water of pH 10
 _ENDS = ("low", "typical", "high")
 
 
@@ -232,22 +233,31 @@ def _mash_acid_says() -> str:
         ('water_mash_acid_share=""', look("the acid's strength isn't stated.")),
         ("mash_acid_mass=0", say("The mash is no higher than that without any acid.")),
         otherwise=say(_weighed("mash_acid"), " of ", cell("water_mash_acid"), " acid for pH ",
-                      number("water_mash_ph", 2), ": half of it first, stir, measure, then the rest."),
+                      number("water_mash_ph", 2), cell('IF(mash_ph_read="",": half of it first, stir, measure, then '
+                                                       'the rest."," by the estimate; go by the reading.")')),
     )  # fmt: skip
 
 
 def _read_says() -> str:
-    more = pick(
-        ('mash_acid_more_mass=""', '""'),
-        ("mash_acid_more_mass=0", say(" It needs no more acid.")),
-        otherwise=say(" ", _weighed("mash_acid_more"), " more bring it to ", number("water_mash_ph", 2), "."),
-    )
+    near = f"ROUND(mash_ph_read-water_mash_ph,6)<={thresholds.MASH_PH_NEAR:g}"
+
+    def more(after: str) -> Part:
+        said = say(" ", _weighed("mash_acid_more"), " more bring it to ", number("water_mash_ph", 2), after)
+        return Part(pick(
+            ('mash_acid_more_mass=""', '""'),
+            ("mash_acid_more_mass=0", say(" It needs no more acid.")),
+            (near, say(" Near enough to ", number("water_mash_ph", 2), ".")),
+            otherwise=said,
+        ))  # fmt: skip
+
     return pick(
         ('mash_ph_read=""', say("Not read yet.")),
         ('mash_ph_forecast=""', '""'),
         ("OR(mash_ph_read<mash_ph_low,mash_ph_read>mash_ph_high)",
-         look("further off than the estimate can be: try the meter in its buffers.", Part(more))),
-        otherwise=say("Within what the estimate tells.", Part(more)),
+         look("further off than the estimate can be with the acid planned in it: read again, and try the meter in its "
+              "buffers.", more(", should it stay so."))),
+        otherwise=say("Within what the estimate tells.",
+                      more(". Once it is in, add it to Acid planned and read again.")),
     )  # fmt: skip
 
 
@@ -258,11 +268,13 @@ def _sparge(block: Block) -> None:
         "WATER_ACID(sparge_water_in_L,sparge_water_alkalinity_in_mg_L,water_ph,water_sparge_ph,sparge_acid_kind,"
         "sparge_acid_strength)"
     )
+    # only then has the function no answer; any other error is told
+    too_little = f"IF(AND(sparge_water_alkalinity_in_mg_L<{_HARDLY_ANY},ISERROR({acid})),0,{acid})"
     _acid(
         block,
         "sparge_acid",
         "Acid for the pH wanted",
-        f'=IF(OR(water_sparge_ph="",sparge_unknown<>""),"",IF(water_ph<=water_sparge_ph,0,IF(ISERROR({acid}),0,{acid})))',
+        f'=IF(OR(water_sparge_ph="",sparge_unknown<>""),"",IF(water_ph<=water_sparge_ph,0,{too_little}))',
         "sparge_acid_density",
     )
     _sentence(
@@ -448,7 +460,8 @@ def _contents(workings: Workings) -> None:
     }  # fmt: skip
     for water, _, _, salts in _WATERS:
         for key in (*_IONS, "alkalinity"):
-            blend = f'IF(water_distilled=1,0,IF(tap_{key}="","",tap_{key}*(1-water_distilled)))'
+            none = f'OR(tap_{key}="",N(tap_{key})<0)'  # below 0: hardness and what is stated beside it don't agree
+            blend = f'IF(water_distilled=1,0,IF({none},"",tap_{key}*(1-water_distilled)))'
             if salts:
                 none = f'OR(blend_{key}_in_mg_L="",salts_unknown<>"",{salts}_water_known=0)'
                 added = f"SUMPRODUCT(salts_to_{salts},salts_{key})/{salts}_water_known"
