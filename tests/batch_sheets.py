@@ -10,9 +10,10 @@ import datetime
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.names import suffix
 from brewfuncs.batch.plan import SECTIONS, Plan
-from brewfuncs.batch.sheet import Draft, suffix
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.places import Place, named_place
 from brewfuncs.xlsx.address import address, parse_address

@@ -7,8 +7,8 @@ import pytest
 
 from brewfuncs import units
 from brewfuncs.batch import demo
+from brewfuncs.batch.names import check_name, suffix
 from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan, house_unit, load
-from brewfuncs.batch.sheet import check_name, suffix
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
 

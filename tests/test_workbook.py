@@ -20,9 +20,9 @@ from brewfuncs.batch import demo
 from brewfuncs.batch.examples import EXAMPLES
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.like import carried_over
+from brewfuncs.batch.names import check_name
 from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan
 from brewfuncs.batch.record import record
-from brewfuncs.batch.sheet import check_name
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook.places import cell_names, find_cell, named_place, written_place

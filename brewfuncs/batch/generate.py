@@ -23,7 +23,7 @@ from brewfuncs.workbook.recalculate import recalculated
 
 if TYPE_CHECKING:
     from brewfuncs.batch.brewhouse import Brewhouse
-    from brewfuncs.batch.sheet import Draft
+    from brewfuncs.batch.draft import Draft
 
 __all__ = ["new"]
 
@@ -96,7 +96,7 @@ def _with(plan: Plan, given: Mapping[str, str | datetime.date | None]) -> Plan:
 
 
 def _build(plan: Plan, system: str | None, embed: bool, measured: Brewhouse | None) -> Draft:
-    from brewfuncs.batch.sheet import Draft
+    from brewfuncs.batch.draft import Draft
     from brewfuncs.batch.sheets import (
         brew_day,
         brewhouse,

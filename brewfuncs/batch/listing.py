@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from brewfuncs.batch.sheet import Draft, Page
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.page import Page
 
 __all__ = ["Listing", "lines"]
 

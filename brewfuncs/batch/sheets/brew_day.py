@@ -11,8 +11,12 @@ from typing import Any
 
 from brewfuncs import units
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.block import Block
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.names import suffix
+from brewfuncs.batch.page import Page
 from brewfuncs.batch.plan import INPUTS, find_section, quantity
-from brewfuncs.batch.sheet import Block, Draft, Page, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, Course, after_boil, after_boil_cells, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import amount, cell, look, number, pick, say, small

@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from brewfuncs import units
+from brewfuncs.batch.block import Block
 from brewfuncs.batch.brewhouse import MEASURED, OF_THE_YEAST, Batch, Brewhouse
 from brewfuncs.batch.chart import Chart, Line
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.page import Page
 from brewfuncs.batch.plan import INPUTS
-from brewfuncs.batch.sheet import Block, Draft, Page, number_format
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import cell, number, percent, say
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from openpyxl.styles import Alignment
 
 from brewfuncs import units
+from brewfuncs.batch.block import Block
 from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
+from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.listing import lines
+from brewfuncs.batch.page import Column, Page, Result
 from brewfuncs.batch.plan import find_section
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
 from brewfuncs.batch.wording import look, pick, say

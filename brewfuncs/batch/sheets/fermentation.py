@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from brewfuncs import units
+from brewfuncs.batch.block import Block
 from brewfuncs.batch.chart import Chart, Line
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.page import Column, Page, Result
 from brewfuncs.batch.plan import find_section
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import (
     CO2_TO_COME,

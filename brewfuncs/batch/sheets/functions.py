@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.formats import number_format
 from brewfuncs.batch.listing import Listing
-from brewfuncs.batch.sheet import Draft, number_format
 from brewfuncs.catalogue import Function
 from brewfuncs.translate.names import named
 from brewfuncs.units import Anything, Text

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.listing import Listing
-from brewfuncs.batch.sheet import Draft
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 
 __all__ = ["build"]

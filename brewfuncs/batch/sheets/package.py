@@ -7,8 +7,9 @@ the air of where it stands. Vessels that can't hold it burst; so what isn't know
 from __future__ import annotations
 
 from brewfuncs import units
+from brewfuncs.batch.block import Block
+from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.plan import INPUTS
-from brewfuncs.batch.sheet import Block, Draft
 from brewfuncs.batch.sheets.fermentation import STEADY_BUT_HIGH, STILL_FALLING
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import DAYS_STEADY, USUAL_VOLUMES

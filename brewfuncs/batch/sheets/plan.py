@@ -9,8 +9,12 @@ from typing import Any
 
 from brewfuncs import units
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.block import Block
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.names import suffix
+from brewfuncs.batch.page import Column, Page, Result
 from brewfuncs.batch.plan import quantity
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result, number_format, suffix
 from brewfuncs.batch.sheets.recipe import METHODS, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, amount, cell, look, number, percent, pick, say

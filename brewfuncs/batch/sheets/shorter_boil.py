@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from brewfuncs import units
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.block import Block
 from brewfuncs.batch.chart import Chart, Line
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.page import Column, Page, Result
 from brewfuncs.batch.sheets.recipe import BITTER, METHODS, Course, after_boil, boil_verdict, mean_gravity
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import amount, cell, look, number, pick, say

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from brewfuncs import units
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.block import Block
+from brewfuncs.batch.draft import Draft
+from brewfuncs.batch.page import Column, Page, Result
 from brewfuncs.batch.plan import find_section
-from brewfuncs.batch.sheet import Block, Column, Draft, Page, Result
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, cell, look, number, pick, say
 

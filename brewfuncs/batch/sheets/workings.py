@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from brewfuncs.batch.draft import Base, Draft
+from brewfuncs.batch.page import Page
 from brewfuncs.batch.plan import find_section
-from brewfuncs.batch.sheet import Base, Draft, Page
 
 __all__ = ["Workings"]
 

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from brewfuncs.batch import thresholds
+from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.listing import Listing
-from brewfuncs.batch.sheet import Draft
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import amount, asks_for_a_look, cell, number, percent, pick, say, small
 
