@@ -24,7 +24,8 @@ from plots import PLOTS
 
 import brewfuncs
 from brewfuncs import units
-from brewfuncs.batch.plan import SECTIONS, Input
+from brewfuncs.batch.inputs import Input
+from brewfuncs.batch.sections import SECTIONS
 from brewfuncs.catalogue import Function, Parameter
 from brewfuncs.hosts.engine import catalogue
 

@@ -15,7 +15,9 @@ from typing import Any
 
 from brewfuncs import units
 from brewfuncs.batch import demo
-from brewfuncs.batch.plan import SECTIONS, Amount, Plan, find_section
+from brewfuncs.batch.inputs import Amount
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import SECTIONS, find_section
 from tests import batch_physics as physics
 from tests.batch_model import KINDS, Batch
 from tests.batch_units import known

@@ -13,7 +13,8 @@ from typing import Any
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.names import suffix
-from brewfuncs.batch.plan import SECTIONS, Plan
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import SECTIONS
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.places import Place, named_place
 from brewfuncs.xlsx.address import address, parse_address

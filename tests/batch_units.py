@@ -6,7 +6,9 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from brewfuncs.batch.plan import Amount, Plan, input_cells
+from brewfuncs.batch.inputs import Amount
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import input_cells
 from tests import batch_physics as physics
 
 _GALLON, _IMPERIAL, _POUND, _FOOT, _GRAIN = 3.785411784, 4.54609, 0.45359237, 0.3048, 64.79891

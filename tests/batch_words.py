@@ -10,7 +10,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from brewfuncs import sani_plastic
-from brewfuncs.batch.plan import Plan, house_unit
+from brewfuncs.batch.formats import house_unit
+from brewfuncs.batch.plan import Plan
 from brewfuncs.errors import BrewError
 from tests.batch_physics import HotSide
 from tests.batch_units import FACTORS, Given, base_of, in_unit

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from brewfuncs.batch.generate import new
-from brewfuncs.batch.plan import Amount
+from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.sheets import worth_a_look
 from brewfuncs.errors import CellError
 from brewfuncs.workbook.places import Place

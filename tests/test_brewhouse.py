@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from brewfuncs.batch.brewhouse import MEASURED, Batch, brewhouse, by_gravity, spread
-from brewfuncs.batch.plan import INPUTS
+from brewfuncs.batch.sections import INPUTS
 from brewfuncs.batch.sheets.brewhouse import remarks
 
 SHARES = st.lists(st.floats(0.4, 0.95), min_size=2, max_size=12)

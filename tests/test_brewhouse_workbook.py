@@ -11,8 +11,9 @@ from click.testing import CliRunner
 
 from brewfuncs.batch import demo
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.like import carried_over
-from brewfuncs.batch.plan import Amount, Plan
+from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.record import record
 from brewfuncs.batch.scale import scaled
 from brewfuncs.cli import MISUSED, main

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 from openpyxl.workbook.defined_name import DefinedName
 
 from brewfuncs.batch.generate import new as new_workbook
-from brewfuncs.batch.plan import input_cells
+from brewfuncs.batch.sections import input_cells
 from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook.places import find_cell

@@ -23,7 +23,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 from brewfuncs import units
 from brewfuncs.batch import demo
 from brewfuncs.batch.generate import new
-from brewfuncs.batch.plan import Input, Plan, input_cells
+from brewfuncs.batch.inputs import Input
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import input_cells
 from brewfuncs.errors import BrewError
 from brewfuncs.hosts.engine import evaluate
 

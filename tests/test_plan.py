@@ -7,8 +7,11 @@ import pytest
 
 from brewfuncs import units
 from brewfuncs.batch import demo
+from brewfuncs.batch.formats import SYSTEMS, house_unit
+from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.names import check_name, suffix
-from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan, house_unit, load
+from brewfuncs.batch.plan import Plan, load
+from brewfuncs.batch.sections import INPUTS, SECTIONS
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
 

@@ -17,7 +17,8 @@ from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 
 from brewfuncs.batch import demo
 from brewfuncs.batch.generate import new
-from brewfuncs.batch.plan import Plan, input_cells
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import input_cells
 from tests.office import Office
 
 BOOKS = {

@@ -21,8 +21,10 @@ from brewfuncs import units
 from brewfuncs.batch import demo
 from brewfuncs.batch.entry import least_share
 from brewfuncs.batch.generate import new
-from brewfuncs.batch.plan import Amount, Input, Plan, input_cells
+from brewfuncs.batch.inputs import Amount, Input
+from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.record import record
+from brewfuncs.batch.sections import input_cells
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.xlsx.package import Package
 from tests.parity import Code

@@ -18,11 +18,14 @@ import pytest
 from brewfuncs import __version__, units
 from brewfuncs.batch import demo
 from brewfuncs.batch.examples import EXAMPLES
+from brewfuncs.batch.formats import SYSTEMS
 from brewfuncs.batch.generate import new
+from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.like import carried_over
 from brewfuncs.batch.names import check_name
-from brewfuncs.batch.plan import INPUTS, SECTIONS, SYSTEMS, Amount, Plan
+from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.record import record
+from brewfuncs.batch.sections import INPUTS, SECTIONS
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook.places import cell_names, find_cell, named_place, written_place

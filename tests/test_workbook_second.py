@@ -11,7 +11,8 @@ import openpyxl
 import pytest
 
 from brewfuncs.batch import demo
-from brewfuncs.batch.plan import SECTIONS, Plan, input_cells
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import SECTIONS, input_cells
 from brewfuncs.batch.sheets import known_answers as sheet_known_answers
 from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module

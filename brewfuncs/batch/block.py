@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.inputs import Input, quantity
 from brewfuncs.batch.names import suffix
-from brewfuncs.batch.plan import INPUTS, Input, find_section, quantity
+from brewfuncs.batch.sections import INPUTS, find_section
 
 if TYPE_CHECKING:
     from brewfuncs.batch.page import Page

@@ -16,11 +16,12 @@ from openpyxl.workbook.properties import CalcProperties
 from openpyxl.workbook.views import BookView
 
 from brewfuncs import units
-from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.formats import house_unit, number_format
+from brewfuncs.batch.inputs import Amount, Entered, Input
 from brewfuncs.batch.looks import LOOKS, font
 from brewfuncs.batch.names import check_name
 from brewfuncs.batch.page import Page
-from brewfuncs.batch.plan import Amount, Entered, Input, Plan, house_unit
+from brewfuncs.batch.plan import Plan
 
 __all__ = ["Base", "Draft"]
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from brewfuncs import units
-from brewfuncs.batch.plan import FIRST_DAY, LONGEST_TEXT, Input
+from brewfuncs.batch.inputs import FIRST_DAY, LONGEST_TEXT, Input
 
 __all__ = ["help_text", "least_share", "one_of", "rule"]
 

@@ -1,10 +1,36 @@
-"""How the trade writes a number in each unit."""
+"""How the trade writes quantities: in which unit, by the system of units, and with how many digits."""
 
 from __future__ import annotations
 
-from brewfuncs.batch.plan import DATE, TIME
+from brewfuncs.batch.inputs import DATE, TIME
 
-__all__ = ["MOMENT_FORMATS", "entered_format", "number_format"]
+__all__ = ["MOMENT_FORMATS", "SYSTEMS", "entered_format", "house_unit", "number_format"]
+
+SYSTEMS = ("metric", "us", "imperial")
+
+#: the unit an input cell starts with, by the formulas' unit, where it differs from that: metric, US, imperial
+_HOUSE_UNITS = {
+    "L": ("L", "gal", "imp gal"),
+    "kg": ("kg", "lb", "lb"),
+    "g": ("g", "oz", "oz"),
+    "°C": ("°C", "°F", "°F"),
+    "K": ("K", "Δ°F", "Δ°F"),
+    "L/h": ("L/h", "gal/h", "imp gal/h"),
+    "L/kg": ("L/kg", "qt/lb", "L/kg"),
+    "m": ("m", "ft", "ft"),
+    "bar": ("bar", "psi", "psi"),
+    "°L": ("EBC", "°L", "EBC"),
+    "EBC": ("EBC", "SRM", "EBC"),
+    "mL": ("mL", "fl oz", "mL"),
+    "mL/L": ("mL/L", "fl oz/gal", "mL/L"),
+    "m²": ("m²", "ft²", "ft²"),
+}
+
+
+def house_unit(symbol: str, system: str) -> str:
+    """The unit that a brewer of this system reads a quantity in."""
+    return _HOUSE_UNITS.get(symbol, (symbol,) * 3)[SYSTEMS.index(system)]
+
 
 _SMALL = "[<10]0.00;0.0"  # a second decimal for small batches and for gallons
 _FORMATS = {

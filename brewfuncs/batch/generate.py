@@ -17,7 +17,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from brewfuncs import __version__
-from brewfuncs.batch.plan import INPUTS, SYSTEMS, Plan
+from brewfuncs.batch.formats import SYSTEMS
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import INPUTS
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.recalculate import recalculated
 

@@ -6,7 +6,9 @@ import datetime
 import os
 
 from brewfuncs.batch.brewhouse import Batch, Brewhouse, brewhouse
-from brewfuncs.batch.plan import INPUTS, SECTIONS, Amount, Entered, Input, Plan
+from brewfuncs.batch.inputs import Amount, Entered, Input
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import INPUTS, SECTIONS
 from brewfuncs.errors import BrewError, WorkbookError
 from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package

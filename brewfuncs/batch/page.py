@@ -21,9 +21,10 @@ from brewfuncs.batch.block import Block
 from brewfuncs.batch.chart import CHART_ROWS, Chart, draw
 from brewfuncs.batch.entry import help_text, one_of, rule
 from brewfuncs.batch.formats import MOMENT_FORMATS, entered_format, number_format
+from brewfuncs.batch.inputs import Input, Section
 from brewfuncs.batch.looks import FONT, LOOK, QUIET, align, fill
 from brewfuncs.batch.names import suffix
-from brewfuncs.batch.plan import Input, Section, find_section
+from brewfuncs.batch.sections import find_section
 from brewfuncs.batch.wording import asks_for_a_look
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ import datetime
 import os
 from collections.abc import Mapping
 
-from brewfuncs.batch.plan import FIRST_DAY, input_cells
+from brewfuncs.batch.inputs import FIRST_DAY
+from brewfuncs.batch.sections import input_cells
 from brewfuncs.errors import BadInput, BrewError
 from brewfuncs.workbook import recalculate
 from brewfuncs.workbook.places import shown

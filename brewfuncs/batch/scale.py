@@ -14,7 +14,9 @@ from brewfuncs import (
     wort_preboil_gravity,
     wort_preboil_volume,
 )
-from brewfuncs.batch.plan import INPUTS, Amount, Entered, Plan
+from brewfuncs.batch.inputs import Amount, Entered
+from brewfuncs.batch.plan import Plan
+from brewfuncs.batch.sections import INPUTS
 from brewfuncs.batch.sheets.recipe import goes_to
 from brewfuncs.errors import BrewError, WorkbookError
 

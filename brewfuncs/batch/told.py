@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from brewfuncs import units
-from brewfuncs.batch.plan import input_cells
+from brewfuncs.batch.sections import input_cells
 from brewfuncs.batch.wording import LOOK_WORD
 from brewfuncs.errors import BrewError, CellError
 from brewfuncs.workbook.places import Place, cell_names, find_cell

@@ -14,9 +14,10 @@ from brewfuncs.batch import thresholds
 from brewfuncs.batch.block import Block
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.inputs import quantity
 from brewfuncs.batch.names import suffix
 from brewfuncs.batch.page import Page
-from brewfuncs.batch.plan import INPUTS, find_section, quantity
+from brewfuncs.batch.sections import INPUTS, find_section
 from brewfuncs.batch.sheets.recipe import METHODS, Course, after_boil, after_boil_cells, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import amount, cell, look, number, pick, say, small

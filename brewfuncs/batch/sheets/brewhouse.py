@@ -15,7 +15,7 @@ from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.formats import number_format
 from brewfuncs.batch.page import Page
-from brewfuncs.batch.plan import INPUTS
+from brewfuncs.batch.sections import INPUTS
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import cell, number, percent, say
 

@@ -10,7 +10,7 @@ from brewfuncs.batch.chart import CHART_ROWS, Chart, Line, draw
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.listing import lines
 from brewfuncs.batch.page import Column, Page, Result
-from brewfuncs.batch.plan import find_section
+from brewfuncs.batch.sections import find_section
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
 from brewfuncs.batch.wording import look, pick, say

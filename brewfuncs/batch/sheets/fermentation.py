@@ -7,7 +7,7 @@ from brewfuncs.batch.block import Block
 from brewfuncs.batch.chart import Chart, Line
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.page import Column, Page, Result
-from brewfuncs.batch.plan import find_section
+from brewfuncs.batch.sections import find_section
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import (
     CO2_TO_COME,

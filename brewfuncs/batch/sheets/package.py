@@ -9,7 +9,7 @@ from __future__ import annotations
 from brewfuncs import units
 from brewfuncs.batch.block import Block
 from brewfuncs.batch.draft import Draft
-from brewfuncs.batch.plan import INPUTS
+from brewfuncs.batch.sections import INPUTS
 from brewfuncs.batch.sheets.fermentation import STEADY_BUT_HIGH, STILL_FALLING
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import DAYS_STEADY, USUAL_VOLUMES

@@ -12,9 +12,9 @@ from brewfuncs.batch import thresholds
 from brewfuncs.batch.block import Block
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.formats import number_format
+from brewfuncs.batch.inputs import quantity
 from brewfuncs.batch.names import suffix
 from brewfuncs.batch.page import Column, Page, Result
-from brewfuncs.batch.plan import quantity
 from brewfuncs.batch.sheets.recipe import METHODS, unless_unknown
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, amount, cell, look, number, percent, pick, say

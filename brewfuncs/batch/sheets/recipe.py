@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from brewfuncs.batch import thresholds
-from brewfuncs.batch.plan import SPARGES
+from brewfuncs.batch.sections import SPARGES
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, cell, percent, pick, say
 

@@ -11,7 +11,7 @@ from brewfuncs.batch import thresholds
 from brewfuncs.batch.block import Block
 from brewfuncs.batch.draft import Draft
 from brewfuncs.batch.page import Column, Page, Result
-from brewfuncs.batch.plan import find_section
+from brewfuncs.batch.sections import find_section
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.wording import Part, cell, look, number, pick, say
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from brewfuncs.batch.draft import Base, Draft
 from brewfuncs.batch.page import Page
-from brewfuncs.batch.plan import find_section
+from brewfuncs.batch.sections import find_section
 
 __all__ = ["Workings"]
 
