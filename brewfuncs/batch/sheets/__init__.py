@@ -1,4 +1,4 @@
-"""The sheets of the batch workbook, a module a sheet.
+"""The sheets of the batch workbook, a module a sheet; a long one is a folder of modules, whose `build` makes it.
 
 All are made with one layer: one look, one rhythm, names for everything. A sheet is made from the top down:
 
