@@ -9,7 +9,7 @@ import pytest
 
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.inputs import Amount
-from brewfuncs.batch.sheets import worth_a_look
+from brewfuncs.batch.sheets.worth_a_look.rules import RULES, WATER_RULES
 from brewfuncs.errors import CellError
 from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
@@ -88,7 +88,7 @@ def _sentences(cells: dict[str, Any], model: Batch) -> Iterator[str]:
 
 
 #: of each rule, as the sheet has it beside its state and reason
-TITLES = {rule.key: rule.title for rule in worth_a_look._RULES + worth_a_look._WATER_RULES}
+TITLES = {rule.key: rule.title for rule in RULES + WATER_RULES}
 #: in this order they stand on Worth a look
 _STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
 

@@ -1,28 +1,18 @@
-"""Worth a look: what on this plan may be a slip, by rules, each with a state in words, the reason, and its source.
-
-Rules are judged on Workings and shown in the order of their states, so that what asks for a look comes first. A rule
-that reads a value in error says so, and the line on top counts it.
-"""
+"""The rules: what may be a slip, when, what is said of it, and by what source."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from brewfuncs.batch import thresholds
-from brewfuncs.batch.draft import Draft
-from brewfuncs.batch.listing import Listing
-from brewfuncs.batch.sheets.workings import Workings
+from brewfuncs.batch.sheets.worth_a_look.figures import BOIL_MEASURED
 from brewfuncs.batch.wording import amount, asks_for_a_look, cell, number, percent, pick, say, small
 
-__all__ = ["build"]
+__all__ = ["RULES", "WATER_RULES", "Rule"]
 
 _PRACTICE = "Common practice, no source"
 _DMS = "Wilson & Booer 1979; Fix 1999"
 _LABEL = "The label decides"
-_WIDTHS = {"B": 24.0, "C": 11.0, "D": 72.0, "E": 52.0}
-#: states in the order they are shown, and the colour of "look here" only for the first
-_STATES = ("look here", "in error", "uncertain", "unknown", "fine", "not used")
 
 
 @dataclass(frozen=True)
@@ -97,7 +87,6 @@ _NEEDED = cell(
     )
 )
 _HOT_WORT = cell(say(number(f'UNIT_CONVERT({thresholds.HOT_WORT},"°C",mash_temp_unit)'), " ", cell("mash_temp_unit")))
-_BOIL_MEASURED = 'measured_boil_rate_in_L_h<>""'
 _FULL = 100 * thresholds.KETTLE_FULL
 _NOT_STATED = say("Dose, share or density isn't stated on the sheet Cleaning.")
 _NOT_POURED = say("The label's dose, the water or what was poured isn't stated on the sheet Cleaning.")
@@ -111,7 +100,7 @@ def _span(low: float, high: float) -> str:
     return f"{100 * low:g} to {100 * high:g} %"
 
 
-_RULES: tuple[Rule, ...] = (
+RULES: tuple[Rule, ...] = (
     # -- boil and hops
     Rule(
         "boil",
@@ -324,7 +313,7 @@ _RULES: tuple[Rule, ...] = (
         say(
             percent("evaporation_an_hour", 1),
             f" of the kettle an hour: outside {_span(_LOW_EVAPORATION, _HIGH_EVAPORATION)} is rare. ",
-            cell(pick((_BOIL_MEASURED, say("It was measured.")), otherwise=say("Measure it on the brew day."))),
+            cell(pick((BOIL_MEASURED, say("It was measured.")), otherwise=say("Measure it on the brew day."))),
         ),
         say(
             percent("evaporation_an_hour", 1),
@@ -515,7 +504,7 @@ _RULES: tuple[Rule, ...] = (
 
 _LOW_PH, _HIGH_PH = thresholds.USUAL_MASH_PH
 #: where the plan states something of its water
-_WATER_RULES: tuple[Rule, ...] = (
+WATER_RULES: tuple[Rule, ...] = (
     Rule(
         "mash_ph",
         "Mash pH",
@@ -570,164 +559,3 @@ _WATER_RULES: tuple[Rule, ...] = (
         when_unused=say("No salts."),
     ),
 )
-
-
-def build(book: Draft, workings: Workings) -> None:
-    sheet = Listing(book, "Worth a look", "What on this plan may be a slip; a rule of thumb is no verdict", _WIDTHS)
-    page = sheet.page
-    page.sheet.page_setup.orientation = "landscape"
-    page.sheet.page_setup.fitToHeight = 0
-    rules = _RULES + (_WATER_RULES if book.has_water else ())
-    _judged(workings, rules)
-    page.answer(
-        "="
-        + pick(
-            ("look_count+uncertain_count+unknown_count+failing_count=0", say("Nothing here asks for a look.")),
-            otherwise=say(
-                cell("look_count"), f" of these {len(rules)} rules ask for a look",
-                cell("IF(uncertain_count>0," + say(", ", cell("uncertain_count"), " uncertain") + ',"")'),
-                cell("IF(unknown_count>0," + say(", ", cell("unknown_count"), " unknown") + ',"")'),
-                cell("IF(failing_count>0," + say("; ", cell("failing_count"), " can't be judged, since a value they "
-                     "read is in error") + ',"")'),
-                ".",
-            ),
-        )
-    )  # fmt: skip
-    page.row += 1
-    sheet.head(("Rule", "State", "Why, on this plan", "Source"), indented="E")
-    top = page.row
-    longest_source = max((rule.source for rule in rules), key=len)
-    longest = "word " * 36  # three lines: rules move between the rows, so all have room for the longest
-    for n in range(1, len(rules) + 1):
-        row = sheet.row({"D": longest, "E": longest_source}, bold="E")
-        at = f"MATCH({n},rules_place,0)"
-        for letter, column, look in (("B", "title", "listed"), ("C", "state", "listed name"),
-                                     ("D", "reason", "listed"), ("E", "source", "listed quiet")):  # fmt: skip
-            page.put(f"{letter}{row}", f"=INDEX(rules_{column},{at})", look)
-    page.look_here(f"C{top}:C{page.row - 1}")
-    _workings(workings)
-
-
-def _judged(workings: Workings, rules: Sequence[Rule]) -> None:
-    """The rules on Workings: title, state, reason, source; and the place of each in the order of states."""
-    start = workings.next_row
-    lines = []
-    for n, rule in enumerate(rules):
-        state = f"C{start + n}"
-        judged = f'IF(ISERROR({state}),"in error",{state})'
-        order = pick(*((f'D{start + n}="{state}"', str(i)) for i, state in enumerate(_STATES, 1)), otherwise="9")
-        lines.append(
-            [
-                (rule.title, "General"),
-                (rule.state, "General"),
-                (f"={judged}", "General"),
-                (rule.reason, "General"),
-                (rule.source, "General"),
-                (f"=ROUND({order}+{n}/1000,3)", "0.000"),
-                (f'=COUNTIF(rules_order,"<"&G{start + n})+1', "0"),
-            ]
-        )
-    heads = ("rule", "judged", "state", "reason", "source", "order", "place")
-    top = workings.columns("Worth a look: the rules", heads, lines)
-    bottom = top + len(rules) - 1
-    for letter, column in zip("BDEFGH", ("title", "state", "reason", "source", "order", "place"), strict=True):
-        workings.book.define(f"rules_{column}", workings.page, f"{letter}{top}:{letter}{bottom}")
-    for n, rule in enumerate(rules):
-        workings.book.define(f"look_{rule.key}", workings.page, f"C{top + n}")
-        workings.book.define(f"why_{rule.key}", workings.page, f"E{top + n}")
-
-
-def _workings(workings: Workings) -> None:
-    acids = ",".join(
-        f'part_{{n}}_chemistry="{acid}"' for acid in ("acid anionic", "phosphoric acid", "iodophor", "peracetic acid")
-    )
-    workings.rows(
-        "hops",
-        "Worth a look: hops in the boil that is brewed (minutes, -1 for none), and which of them are what",
-        {
-            "hop_{n}_in_boil": ("=IF(OR(hop_{n}_counts=0,hop_{n}_stands=1),-1,brew_{n}_minutes)", "0"),
-            "hop_{n}_flavour": (
-                f"=IF(AND(hop_{{n}}_in_boil>={_EARLY_FLAVOUR},hop_{{n}}_in_boil<={_LATE_FLAVOUR},hop_{{n}}_in_boil<earliest_hop),1,0)",
-                "0",
-            ),
-            "hop_{n}_late": (f"=IF(AND(hop_{{n}}_in_boil>=0,hop_{{n}}_in_boil<={thresholds.LATE_HOPS}),1,0)", "0"),
-            "hop_{n}_odd_alpha": (
-                f"=IF(hop_{{n}}_counts=0,0,IF(OR(hop_{{n}}_alpha<{_LOW_ALPHA:g},hop_{{n}}_alpha>{_HIGH_ALPHA:g}),1,0))",
-                "0",
-            ),
-            "hop_{n}_too_long": (
-                "=IF(OR(hop_{n}_counts=0,hop_{n}_stands=1),0,IF(0+hop_{n}_time>boil_time_in_min,1,0))",
-                "0",
-            ),
-        },
-        {
-            "hop_{n}_in_boil": "hops_in_boil",
-            "hop_{n}_flavour": "hops_flavour",
-            "hop_{n}_late": "hops_late",
-            "hop_{n}_odd_alpha": "hops_odd_alpha",
-            "hop_{n}_too_long": "hops_too_long",
-        },
-    )
-    workings.rows(
-        "parts",
-        "Worth a look: parts of acetal that acid soaks or dries on, of stainless steel that chlorine stays on, of "
-        "aluminium that meet caustic",
-        {
-            "part_{n}_acetal": (
-                f'=IF(AND(OR(part_{{n}}_plastic="acetal",part_{{n}}_plastic="POM"),OR({acids}),OR('
-                f'part_{{n}}_state="soaked",'
-                'part_{n}_state="dried")),1,0)',
-                "0",
-            ),
-            "part_{n}_steel": (
-                '=IF(AND(part_{n}_plastic="stainless steel",part_{n}_chemistry="chlorine",'
-                'part_{n}_state<>"rinsed"),1,0)',
-                "0",
-            ),
-            "part_{n}_caustic": (
-                '=IF(AND(part_{n}_plastic="aluminium",OR(part_{n}_chemistry="caustic cleaner",'
-                'part_{n}_chemistry="percarbonate cleaner")),1,0)',
-                "0",
-            ),
-        },
-        {"part_{n}_acetal": "parts_acetal", "part_{n}_steel": "parts_steel", "part_{n}_caustic": "parts_caustic"},
-    )
-    hot = thresholds.HOT_WORT
-    numbers = {
-        "flavour_count": ("=SUM(hops_flavour)", "0"),
-        "flavour_row": ("=IF(flavour_count=0,1,MATCH(1,hops_flavour,0))", "0"),
-        "flavour_time": ("=INDEX(hops_in_boil,flavour_row)", "0"),
-        "flavour_name": (
-            "=INDEX(hops_label,flavour_row)",
-            "General",
-        ),
-        "late_count": ("=SUM(hops_late)", "0"),
-        "odd_alpha_count": ("=SUM(hops_odd_alpha)", "0"),
-        "too_long_count": ("=SUM(hops_too_long)", "0"),
-        # after BOIL_COOLING over one minute: the cooling constant times the minutes down to 80 °C
-        "minutes_hot": (
-            f"=IF(stand_at>{hot},stand_minutes,0)+IF(boiling_temp_in_C<={hot},0,IF(chill_cooling_in_per_min=0,"
-            f"chill_time_in_min,MIN(chill_time_in_min,BOIL_COOLING(boiling_temp_in_C,{hot},1,chill_coolant_temp_in_C)/chill_cooling_in_per_min)))",
-            "0.0",
-        ),
-        "parts_count": ('=COUNTIF(parts_plastic,"?*")', "0"),
-        "acetal_count": ("=SUM(parts_acetal)", "0"),
-        "steel_count": ("=SUM(parts_steel)", "0"),
-        "caustic_count": ("=SUM(parts_caustic)", "0"),
-        "temp_rise": (
-            '=UNIT_CONVERT(fermentation_end_temp_in_C-fermentation_temp_in_C,"K",fermentation_per_day_unit)',
-            "0.0",
-        ),
-        "temp_rise_wanted": (f'=UNIT_CONVERT({thresholds.RISE_HELPS},"K",fermentation_per_day_unit)', "0.0"),
-        # evaporation_share is cut at the 40 % that the DMS functions answer
-        "evaporation_an_hour": (
-            f"=IF({_BOIL_MEASURED},measured_boil_rate_in_L_h/((preboil_volume_used+postboil_volume_used)/2),"
-            "boil_rate_used/((brewed_preboil_volume+batch_volume_in_L)/2))",
-            "0.0%",
-        ),
-        "look_count": ('=COUNTIF(rules_state,"look here")', "0"),
-        "uncertain_count": ('=COUNTIF(rules_state,"uncertain")', "0"),
-        "unknown_count": ('=COUNTIF(rules_state,"unknown")', "0"),
-        "failing_count": ('=COUNTIF(rules_state,"in error")', "0"),
-    }
-    workings.cells("Worth a look", numbers)
