@@ -19,4 +19,8 @@ Formulas refer to cells by name. An input x with a unit has three cells: `x`, `x
 the value in the formulas' unit, `x_in_L` (`names.suffix` makes the ending). A result is worked out there as `x_in_L`,
 and shown in the unit of the cell `x_unit`, which follows an input's unit, as `x`. What formulas read of a measurement
 is `x_used` on Workings: the plan's value while nothing is measured, shown beside the reading in the reading's unit.
+
+A new row: its input, if it is one, is declared in `sections`; one of these calls in the sheet's module shows it; what
+it is worked out from goes to Workings by name. Then its lines in tests/batch_model.py, the workbooks that come along
+(`python -m brewfuncs.batch.examples workbooks`), and for an input docs/plan-file.md (`python docs/generate.py`).
 """
