@@ -21,7 +21,7 @@ from com.sun.star.awt import XCallback
 from office_driver import properties, url
 
 PATIENCE = 60  # seconds, for what takes some tenths on a quiet machine
-SHORT = 0.02
+SHORT, LONG = 0.02, 0.3  # seconds between two looks, at first and later: a look keeps the program from its work
 
 
 class Display:
@@ -58,13 +58,19 @@ def windows():
     return set(found.stdout.split())
 
 
+def within(seconds, true):
+    """Wait for it; what it gave, something false where it didn't come."""
+    began, pause = time.monotonic(), SHORT
+    while not (found := true()) and time.monotonic() - began < seconds:
+        time.sleep(pause)
+        pause = min(1.5 * pause, LONG)
+    return found
+
+
 def until(true, what):
-    """Wait for it; what it gave."""
-    began = time.monotonic()
-    while time.monotonic() - began < PATIENCE:
-        if found := true():
-            return found
-        time.sleep(SHORT)
+    """Wait for it as long as patience lasts; what it gave."""
+    if found := within(PATIENCE, true):
+        return found
     raise RuntimeError(f"not in {PATIENCE} s: {what}")
 
 
@@ -112,12 +118,7 @@ class Window(office_driver.Office):
 
     def infobar(self, name, seconds):
         """Whether there is one within so many seconds: it is put there after the file was opened."""
-        began = time.monotonic()
-        while not self.document.CurrentController.hasInfobar(name):
-            if time.monotonic() - began > seconds:
-                return False
-            time.sleep(SHORT)
-        return True
+        return within(seconds, lambda: self.document.CurrentController.hasInfobar(name))
 
     # -- keys --------------------------------------------------------------------------------------------------------
 
@@ -152,15 +153,18 @@ class Window(office_driver.Office):
         return self._outcome(cell, before)
 
     def choose(self, name, text):
-        """Choose from a cell's list, which Alt and the down arrow open."""
+        """Choose from a cell's list, which Alt and the down arrow open. It takes keys a moment after it is seen; on a
+        busy machine they are lost now and then, and one chooses again."""
         cell = self._go(name)
         before = windows()
-        keys("key", "alt+Down")
-        until(lambda: windows() - before, f"the list of {name}")
-        keys("key", "--delay", "4", "Home", *["Down"] * self._listed(cell).index(text), "Return")
-        until(lambda: cell.String == text, f"{text} in {name}, which shows {cell.String}")
-        until(lambda: not windows() - before, f"the list of {name} closed")
-        return {"shown": cell.String}
+        for _ in range(3):
+            keys("key", "alt+Down")
+            until(lambda: windows() - before, f"the list of {name}")
+            keys("key", "--delay", "4", "Home", *["Down"] * self._listed(cell).index(text), "Return")
+            until(lambda: not windows() - before, f"the list of {name} closed")
+            if within(5, lambda: cell.String == text):
+                return {"shown": cell.String}
+        raise RuntimeError(f"not {text} in {name}, which shows {cell.String}")
 
     def _listed(self, cell):
         return cell.Validation.Formula1.strip('"').replace('";"', ",").split(",")
