@@ -28,7 +28,8 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
@@ -41,12 +42,19 @@ _HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "hypothesis", "pytest", 
           "pint", "openpyxl", "formualizer", "click")  # fmt: skip
 #: module -> the tests that should notice, the quick ones first; the module's own doctests come before them
 TESTS = {
+    "brewfuncs/formulas/hopage.py": ["tests/test_tables.py", "tests/test_watertreatment.py", "tests/test_catalogue.py",
+                                     "tests/test_conventions.py"],
+    "brewfuncs/formulas/numeric.py": ["tests/test_tables.py", "tests/test_dms.py", "tests/test_hops.py",
+                                      "tests/test_sanitizer.py", "tests/test_conventions.py", "tests/test_arrays.py"],
     "brewfuncs/formulas/": ["tests/test_tables.py", "tests/test_{stem}.py", "tests/test_batch_physics.py",
                             "tests/test_catalogue.py", "tests/test_conventions.py"],
     "brewfuncs/units.py": ["tests/test_units.py", "tests/test_tables.py"],
     "brewfuncs/cells.py": ["tests/test_conventions.py", "tests/test_engine.py"],
     "brewfuncs/arrays.py": ["tests/test_arrays.py", "tests/test_conventions.py"],
     "brewfuncs/catalogue.py": ["tests/test_catalogue.py", "tests/test_conventions.py", "tests/test_reason.py"],
+    "brewfuncs/tables.py": ["tests/test_tables_frames.py"],
+    "brewfuncs/translate/": ["tests/test_translate.py", "tests/test_{stem}.py", "tests/test_javascript.py",
+                             "tests/test_names.py"],
     "brewfuncs/xlsx/": ["tests/test_package.py", "tests/test_recalculate.py", "tests/test_check.py",
                         "tests/test_strangers.py"],
     "brewfuncs/hosts/": ["tests/test_engine.py", "tests/test_recalculate.py", "tests/test_parity.py"],
@@ -395,7 +403,7 @@ def _rounded(found: Any, right: Any) -> bool:
 def tests_for(path: Path) -> list[str]:
     shown = path.relative_to(ROOT).as_posix()
     given = next((tests for start, tests in TESTS.items() if shown.startswith(start)), [])
-    found = [shown, *(test.format(stem=path.stem) for test in given)]
+    found = dict.fromkeys([shown, *(test.format(stem=path.stem) for test in given)])
     return [test for test in found if (ROOT / test).exists()]
 
 
@@ -421,7 +429,12 @@ def _start(trial: Trial, log: str) -> int:
 
         options = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow"]
         options += ["-W", "ignore:Module already imported"]  # by the parent, for all of them
-        code = int(pytest.main([*options, "--hypothesis-seed=0", *trial.tests]))
+        for test in trial.tests:  # one after the other: most mistakes are noticed before all tests are collected
+            code = int(pytest.main([*options, "--hypothesis-seed=0", test]))
+            if code == pytest.ExitCode.NO_TESTS_COLLECTED:  # a module without doctests
+                code = 0
+            if code:
+                break
     except BaseException as error:
         print(f"{type(error).__name__}: {error}")  # the mistake lets nothing be imported: noticed
     finally:
@@ -429,8 +442,25 @@ def _start(trial: Trial, log: str) -> int:
         os._exit(min(code, 100))
 
 
-def run(trials: Sequence[Trial], at_once: int, limit: float, tell: Callable[[Trial, bool], None]) -> None:
-    """Try them, `at_once` at a time; `tell` hears of each whether it survived. Over `limit` seconds is noticed."""
+def _noticed_by(log: str) -> str:
+    """Why a mistake counts as noticed: the test that failed, without its parameters, or what else ended the run."""
+    said = Path(log).read_text(encoding="utf-8", errors="replace")
+    failed = re.search(r"^(?:FAILED|ERROR) (\S+?)(?:\[.*)?(?: - .*)?$", said, re.MULTILINE)
+    if failed is None:
+        return "no test: " + (said.strip().splitlines() or ["ended without a word"])[-1][:100]
+    if said[failed.start() :].startswith("ERROR"):
+        return f"no test: an error while {failed[1]} was imported"
+    return failed[1]
+
+
+def _each(calls: Iterable[Callable[[], None]]) -> None:
+    for call in calls:
+        call()
+
+
+def run(trials: Sequence[Trial], at_once: int, limit: float, tell: Callable[[Trial, str], None]) -> None:
+    """Try them, `at_once` at a time; `tell` hears of each by what it was noticed, "" where it survived. Over `limit`
+    seconds is noticed."""
     waiting, running = list(reversed(trials)), {}
     with tempfile.TemporaryDirectory() as folder:
         while waiting or running:
@@ -449,7 +479,7 @@ def run(trials: Sequence[Trial], at_once: int, limit: float, tell: Callable[[Tri
                     del running[pid]
                     if trial.mistake is None and status:
                         print(Path(log).read_text(encoding="utf-8", errors="replace")[-3000:])
-                    tell(trial, status == 0)
+                    tell(trial, "" if status == 0 else "no test: it took too long" if status < 0 else _noticed_by(log))
             time.sleep(0.02)
 
 
@@ -462,6 +492,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="those whose place or words match this regular expression")
     parser.add_argument("--list", action="store_true", help="tell them and try none")
+    parser.add_argument("--verbose", action="store_true", help="tell of each mistake in code which test noticed it")
     parser.add_argument("-j", type=int, default=1, help="so many at a time")
     arguments = parser.parse_args()
     os.chdir(ROOT)
@@ -482,31 +513,31 @@ def main() -> int:
     for name in _HEAVY:
         with suppress(ImportError):
             importlib.import_module(name)
-    sets = {tuple(trial.tests): trial.mistake for trial in trials if trial.mistake}
-    times = []
-    for tests, mistake in sets.items():
-        since = time.monotonic()
-        passed: list[bool] = []
-        trial = Trial(None, list(tests), mistake.unmade)
-        run([trial], 1, 3600, lambda _, survived, passed=passed: passed.append(survived))
-        times.append(time.monotonic() - since)
-        if passed != [True]:
-            print(f"without a mistake these fail already: {' '.join(tests)}")
-            return 2
-    survivors: list[Trial] = []
-    tried = 0
+    tests = list(dict.fromkeys(test for trial in trials for test in trial.tests))
+    unmade = {trial.mistake.where.partition(":")[0]: trial.mistake.unmade for trial in trials if trial.mistake}
+    since = time.monotonic()
+    passed: list[bool] = []
+    run([Trial(None, tests, partial(_each, unmade.values()))], 1, 3600, lambda _, noticed: passed.append(not noticed))
+    if passed != [True]:
+        print(f"without a mistake these fail already: {' '.join(tests)}")
+        return 2
+    limit = 20 + 10 * (time.monotonic() - since)
+    noticing: Counter[str] = Counter()
 
-    def tell(trial: Trial, survived: bool) -> None:
-        nonlocal tried
-        tried += 1
-        if survived and trial.mistake is not None:
-            survivors.append(trial)
-            print(f"\n{trial.mistake.where}  {trial.mistake.what}", flush=True)
+    def tell(trial: Trial, noticed: str) -> None:
+        noticing[noticed] += 1
+        if trial.mistake is not None and (arguments.verbose or not noticed):
+            why = f"\n    noticed by {noticed}" if noticed else ""
+            print(f"\n{trial.mistake.where}  {trial.mistake.what}{why}", flush=True)
         else:
             print(".", end="", flush=True)
 
-    run(trials, arguments.j, 20 + 10 * max(times), tell)
-    return _tally(tried, len(survivors))
+    run(trials, arguments.j, limit, tell)
+    survived = noticing.pop("", 0)
+    print("\n\nfirst noticed by")
+    for test, times_over in noticing.most_common():
+        print(f"{times_over:6} {test}")
+    return _tally(noticing.total() + survived, survived)
 
 
 def _tally(tried: int, survived: int) -> int:
