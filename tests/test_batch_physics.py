@@ -31,6 +31,7 @@ def boil_for_dms(precursor: float, evaporation: float, hot: HotSide) -> float:
 L, LATE, SG, LOW, HIGH = (5, 60), (0.5, 8), (1.02, 1.1), (1.03, 1.045), (1.05, 1.08)
 COOL, FACTOR, MASS, ALPHA, MINUTES = (1, 20), (1.0, 1.06), (5, 100), (0.02, 0.2), (1, 90)
 COOLING = ((92, 100), (5, 25), (0.03, 0.2), (10, 40), (0, 40), (70, 90))  # boil, coolant, constant, min; stand: min, °C
+GRIST = ((3, 8), (5.4, 5.9), (30, 50), (0.1, 1), (4.4, 5.2), (30, 80))  # of two malts: kg, pH, meq/kg/pH
 DMS = ((100, 3000), MINUTES, (0.02, 0.3), (18, 75), (32, 40))
 
 PAIRS = [
@@ -177,6 +178,41 @@ PAIRS = [
     Pair("ph", b.sani_ph, physics.acid_ph, ((500, 3000), (0, 200)), 1e-6),
     Pair("driest", b.sani_dry_acid, physics.driest_acid, ((0.1, 0.9),)),
     Pair("drying", b.sani_dry_factor, physics.dry_factor, ((1e-4, 0.1), (0, 1))),
+    *(
+        Pair(
+            f"water, {acid}",
+            lambda v, a, ph, down, share, acid=acid: b.water_acid(v, a, ph, 4 + down * (ph - 4), acid, share),
+            lambda v, a, ph, down, share, acid=acid: physics.water_acid(v, a, ph, 4 + down * (ph - 4), acid, share),
+            (L, (40, 400), (5, 10), (0, 0.75), (0.1, 1)),  # from all of the carbonate's acid given off to none
+        )
+        for acid in ("lactic", "phosphoric")
+    ),
+    *(
+        Pair(
+            f"mash, {acid}",
+            lambda m, p, c, n, q, d, v, ra, g, share, acid=acid: b.mash_ph(
+                [m, n], [p, q], [c, d], v, ra, g, acid, share
+            ),
+            lambda m, p, c, n, q, d, v, ra, g, share, acid=acid: physics.mash_ph(
+                [(m, p, c), (n, q, d)], v, ra, g, acid, share
+            ),
+            (*GRIST, L, (-200, 400), (0, 20), (0.1, 1)),
+        )
+        for acid in ("lactic", "phosphoric")
+    ),
+    *(
+        Pair(
+            f"acid for a mash, {acid}",
+            lambda m, p, c, n, q, d, v, ra, to, share, acid=acid: b.mash_acid(
+                [m, n], [p, q], [c, d], v, ra, to, acid, share
+            ),
+            lambda m, p, c, n, q, d, v, ra, to, share, acid=acid: physics.mash_acid(
+                [(m, p, c), (n, q, d)], v, ra, to, acid, share
+            ),
+            (*GRIST, L, (200, 400), (4.5, 5.2), (0.1, 1)),
+        )
+        for acid in ("lactic", "phosphoric")
+    ),
     Pair("film", b.sani_dry_minutes, physics.dry_minutes, ((20, 100), (10, 30), (0.2, 0.8), (5, 25)), 1e-6),
 ]
 
@@ -187,3 +223,10 @@ def test_two_writings_of_a_formula_agree(pair: Pair) -> None:
     for _ in range(8):
         given = [pick.uniform(*limits) for limits in pair.ranges]
         assert pair.ours(*given) == pytest.approx(pair.theirs(*given), rel=pair.relative), given
+
+
+@pytest.mark.parametrize("kind", physics.MALTS)
+def test_malts_by_kind_are_as_written_twice(kind: str) -> None:
+    ends = ("low", "typical", "high")
+    assert tuple(b.mash_malt_ph(kind, end) for end in ends) == physics.MALTS[kind][0]
+    assert tuple(b.mash_malt_buffering(kind, end) for end in ends) == physics.MALTS[kind][1]

@@ -219,6 +219,53 @@ def test_every_range_is_promised() -> None:
     assert len(promised) > 250
 
 
+FITTED = {
+    "the table of ASBC, to 20 °P": ((1.0, 1.083), ["WORT_PLATO gravity"]),
+    "the same in °P": ((0, 20), ["WORT_GRAVITY plato"]),
+    "IAPWS G7-04: Henry's constant of CO2 begins at 274.19 K": (
+        (1, 60), ["BEER_CO2_PRESSURE temp", "BEER_CO2 temp", "BEER_RESIDUAL_CO2 temp"],
+    ),
+    "half-lives of the precursor were measured in a mash at mashing-off and up to the boil, as commonly quoted": (
+        (76, 100), ["DMS_HALF_LIFE temp", "DMS_PRECURSOR_LEFT temp", "DMS_AFTER_COOLING start_temp"],
+    ),
+    "the papers' volatilities, as their help says": (
+        (18, 75), [f"{name} volatility" for name in ("DMS_AFTER_BOIL", "DMS_AT_PITCH", "DMS_BOIL_MINUTES")],
+    ),
+    "Malowicki & Shellhammer, J. Agric. Food Chem. 53 (2005) 4434, abstract: 90 to 130 °C": (
+        (90, 130),
+        [f"HOP_{name} boil_temp" for name in ("UTILIZATION", "BITTERNESS", "MASS", "SWAP_MASS", "ISO_YIELD_COOLING",
+                                              "EQUIVALENT_MINUTES")]
+        + ["HOP_ISO_YIELD temp", "HOP_ISO_YIELD_COOLING stand_temp", "HOP_EQUIVALENT_MINUTES stand_temp",
+           "HOP_STAND_BITTERNESS temp"],
+    ),
+    "Pauls & Whites Brewing Room Book 1984, from bone dry malt to 8 % of moisture": (
+        (0.38, 0.42), [f"MASH_{name} heat_ratio" for name in ("STRIKE_TEMP", "REST_TEMP", "STEP_WATER")],
+    ),
+    "what test_sanitizer compares with PHREEQC: 0.5 to 100 mmol/L of phosphoric acid of 98 g/mol": (
+        (49, 9800), ["SANI_PH phosphoric"],
+    ),
+    "the maker's table, from 88 to 40 % of phosphoric acid": (
+        (0.07, 0.83), ["SANI_DRY_ACID humidity", "SANI_DRY_FACTOR_IN_AIR humidity"],
+    ),
+}  # fmt: skip
+
+
+def test_ranges_that_formulas_were_fitted_over() -> None:
+    """Help tells them as the source's, so they are the source's."""
+    fitted = {f"{f.name} {p.name}": tuple(p.fitted) for f in CATALOGUE.values() for p in f.params if p.fitted}
+    assert fitted == {place: ends for ends, places in FITTED.values() for place in places}
+
+
+def test_revisions_are_those_of_the_changelog() -> None:
+    """It counts up when a constant is corrected, and a file that was made with an older one is told."""
+    log = (Path(__file__).parent.parent / "CHANGELOG.md").read_text(encoding="utf-8")
+    told: dict[str, int] = {}
+    for names, revision in re.findall(r"([A-Z][A-Z0-9_, and]+) \(revision (\d+)\)", log):
+        told |= {name: max(int(revision), told.get(name, 1)) for name in re.findall(r"[A-Z][A-Z0-9_]+", names)}
+    assert len(told) >= 4
+    assert {f.name: f.revision for f in CATALOGUE.values()} == dict.fromkeys(CATALOGUE, 1) | told
+
+
 @each_function
 def test_declarations_are_complete(function: Function) -> None:
     assert 3 < len(function.source) < 240
