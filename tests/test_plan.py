@@ -98,7 +98,21 @@ def test_a_small_plan(tmp_path: Path) -> None:
     assert plan.values["batch.gravity"] == Amount(1.05, "SG")
     assert plan.values["boil.time"] == Amount(1.0, "h")
     assert plan.system == "us"
-    assert plan.values["mash.temp"] == Amount(66.0, "°C")  # left out: the usual
+    assert plan.values["mash.temp"] == Amount(151.0, "°F")  # left out: the usual 66 °C, which are 150.8 °F
+
+
+def test_what_a_plan_leaves_open_is_round_in_its_own_units() -> None:
+    """36 L is 9.51 gal, 1.5 L 0.396 gal, 66 °C 150.8 °F, 3 L/kg 1.438 qt/lb (NIST SP 811: 3.785412 L, 0.4535924 kg)."""
+    batch = {"volume": "5.5 gal", "gravity": "1.050"}
+    given = {"batch": batch, "kettle": {"boil_off": "4 L/h"}, "boil": {"time": 60}, "chill": {"coolant_temp": "15 °C"}}
+    plan = Plan.of(given)
+    got = {key: plan.values[key] for key in ("kettle.size", "kettle.loss", "mash.temp", "mash.ratio")}
+    assert got == {"kettle.size": (9.5, "gal"), "kettle.loss": (0.4, "gal"), "mash.temp": (151, "°F"),
+                   "mash.ratio": (1.4, "qt/lb")}  # fmt: skip
+    assert plan.values["kettle.boil_off"] == (4, "L/h")
+    assert plan.values["chill.coolant_temp"] == (15, "°C")
+    metric = Plan.of(given | {"batch": batch | {"volume": "21 L"}})
+    assert metric.values["kettle.size"] == (36, "L")
 
 
 def test_every_key_can_be_written() -> None:

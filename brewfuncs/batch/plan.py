@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import os
 import re
 import tomllib
@@ -11,7 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from brewfuncs.batch.inputs import Amount, Entered, Section
+from brewfuncs import units
+from brewfuncs.batch.formats import house_unit
+from brewfuncs.batch.inputs import Amount, Entered, Input, Section
 from brewfuncs.batch.sections import INPUTS, SECTIONS, find_section
 from brewfuncs.errors import BrewError, WorkbookError
 
@@ -40,7 +43,7 @@ class Plan:
                         {name: section.find(name).read(given) for name, given in row.items()} for row in section.start
                     ]
             else:
-                plan.values[key] = item.read(item.default)
+                plan.values[key] = _usual(item)
         return plan
 
     @classmethod
@@ -79,6 +82,8 @@ class Plan:
             *most, last = others or [""]
             too = f", and so are {', '.join(most)} and" if most else ", and so is" if others else ""
             raise BrewError(f"{first} is missing{too} {last}".rstrip())
+        stated = {f"{key}.{name}" for key, content in given.items() if isinstance(content, dict) for name in content}
+        plan.values |= {key: _usual(INPUTS[key].item, plan.system) for key in plan.values.keys() - stated}
         return plan
 
     @property
@@ -109,6 +114,15 @@ class Plan:
             for n, row in enumerate(rows, 1):
                 for key, value in row.items():
                     yield section.name(key, n), value
+
+
+def _usual(item: Input, system: str = "metric") -> Entered:
+    """What an input holds where nobody says otherwise: a round figure in the units of that system too."""
+    value = item.read(item.default)
+    if not isinstance(value, Amount) or (unit := house_unit(value.unit, system)) == value.unit or not value.number:
+        return value
+    number = units.convert(value.number, value.unit, unit)
+    return Amount(round(number, max(0, 1 - math.floor(math.log10(abs(number))))), unit)
 
 
 def _states_optional(given: Mapping[str, Any]) -> bool:
