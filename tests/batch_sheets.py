@@ -19,6 +19,7 @@ from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.places import Place, named_place
 from brewfuncs.xlsx.address import address, parse_address
 from brewfuncs.xlsx.package import Package
+from brewfuncs.xlsx.values import Value
 
 _DAY_0 = datetime.date(1899, 12, 30)
 
@@ -44,9 +45,10 @@ def cells_of(package: Package) -> dict[str, Any]:
     return {name: "" if value is None else value for name, value in found.items()}
 
 
-def typed(plan: Plan, places: Mapping[str, Place]) -> dict[str, Any]:
-    """What a plan's inputs hold, by the names of their cells, units as well; None is a blank."""
-    draft = Draft(plan, None)
+def typed(plan: Plan, places: Mapping[str, Place], system: str | None = None) -> dict[str, Any]:
+    """What a plan's inputs hold, by the names of their cells, units as well; None is a blank. `system` is whose units
+    they start in."""
+    draft = Draft(plan, system)
     found: dict[str, Any] = {}
     for section in SECTIONS:
         for item in section.inputs:
@@ -72,20 +74,42 @@ class Sheets:
     """A workbook that is generated with nothing in it and loaded by the engine, with the sheet Water or without."""
 
     def __init__(self, has_water: bool = False) -> None:
-        empty = Plan.empty(with_optional=has_water)
-        package = Package("batch.xlsx", data=new(empty))
-        self.places = places_of(package)
-        self._book = Book(package)
-        self._inputs = typed(empty, self.places)
+        self.package = Package("batch.xlsx", data=new(Plan.empty(with_optional=has_water)))
+        self.places = places_of(self.package)
+        self._book = Book(self.package)
+        self._filled: dict[Place, Value] = {}
 
     def type(self, plan: Plan) -> None:
         """Put a plan into the inputs, in place of what was there."""
-        values = typed(plan, self.places)
-        for name, value in values.items():
-            if value != self._inputs[name] and name in self.places:
-                self._book.engine.set_value(*self.places[name], value)
-        self._inputs = values
+        self.fill(self.inputs(plan))
+
+    def inputs(self, plan: Plan, system: str | None = None) -> dict[Place, Value]:
+        """What a plan's inputs hold, by their places."""
+        return {
+            self.places[name]: value for name, value in typed(plan, self.places, system).items() if name in self.places
+        }
+
+    def fill(self, inputs: Mapping[Place, Value]) -> None:
+        """Put values into the cells one types into; any other that was filled before holds what it held at first."""
+        for place in dict.fromkeys((*self._filled, *inputs)):
+            value = inputs[place] if place in inputs else self.stored(place)
+            if value != (self._filled[place] if place in self._filled else self.stored(place)):
+                self._book.engine.set_value(*place, value)
+        self._filled = dict(inputs)
         self._book.engine.calculate()
+
+    def stored(self, place: Place) -> Value:
+        """What the workbook's file holds, with nothing typed into it."""
+        return self.package.sheet(place[0]).value(*place[1:])
+
+    @property
+    def formulas(self) -> list[Place]:
+        """Every cell that holds one."""
+        return [(sheet.name, *at) for sheet in self.package.sheets for at in sheet.formulas]
+
+    def value(self, place: Place) -> Value:
+        """What stands in a cell."""
+        return self._book.engine.value(*place)
 
     @property
     def kept(self) -> Mapping[Place, str]:
@@ -94,8 +118,7 @@ class Sheets:
 
     def cells(self) -> dict[str, Any]:
         """What stands in every cell."""
-        value = self._book.engine.value
-        found = {name: value(*place) for name, place in self.places.items()}
+        found = {name: self.value(place) for name, place in self.places.items()}
         return {name: "" if value is None else value for name, value in found.items()}
 
     def put(self, formulas: Iterable[tuple[str, str, str]], before: list[tuple[Place, str]]) -> None:

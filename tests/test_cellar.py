@@ -1,7 +1,6 @@
 """The sheets of the cellar: fermentation, the verdict before anything is closed, cleaning."""
 
 import math
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,19 +11,19 @@ from brewfuncs.batch import demo, thresholds
 from brewfuncs.batch.plan import Plan
 from brewfuncs.workbook.recalculate import recalculate
 from brewfuncs.xlsx.address import parse_range
+from tests.batch_books import Book, TypedBook, plain
 from tests.office import Office
-from tests.test_workbook import Book, plain
 from tests.test_workbook import _same as same_value
 from tests.test_workbook import _stored as stored_values
 
-Make = Callable[..., Book]
+Make = Callable[..., TypedBook]
 POINT = (
     0.5  # volumes of CO2 in a point of gravity, 0.001: BEER_CO2_TO_COME's 4 points and 2 volumes, by hand in test_beer
 )
 
 
-@pytest.fixture(scope="module")
-def cellar(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture
+def batch() -> TypedBook:
     """A batch whose wort was read at 1.050 and is to end at 1.011, by a fast ferment test; rows without days."""
     given = demo.LANTERN_PALE | {
         "fermented": {"fermenter_gravity": "1.050", "fast_ferment_gravity": "1.011", "package_volume": "20 L",
@@ -32,25 +31,18 @@ def cellar(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "package": {"kind": "bottles", "target": "2.4 vol", "warmest": "30 °C", "rating": "6 bar", "bottle": "500 mL"},
         "readings": [],
     }  # fmt: skip
-    path = tmp_path_factory.mktemp("cellar") / "batch.xlsx"
-    Book.made(path, Plan.of(given, measured=True))
-    return path
+    return TypedBook.made(Plan.of(given, measured=True))
 
 
 @pytest.fixture
-def batch(cellar: Path, tmp_path: Path) -> Book:
-    return Book(shutil.copy(cellar, tmp_path / "batch.xlsx"))
+def make() -> Make:
+    """The demo batch, with some sections of it replaced."""
 
-
-@pytest.fixture
-def make(tmp_path: Path) -> Make:
-    """A workbook of the demo batch, with some sections of it replaced."""
-
-    def made(**sections: Any) -> Book:
+    def made(**sections: Any) -> TypedBook:
         given: dict[str, Any] = dict(demo.LANTERN_PALE)
         for key, content in sections.items():
             given[key] = {**given.get(key, {}), **content} if isinstance(content, dict) else content
-        return Book.made(tmp_path / "batch.xlsx", Plan.of(given, measured=True))
+        return TypedBook.made(Plan.of(given, measured=True))
 
     return made
 
@@ -91,7 +83,7 @@ def test_days_have_their_dates(make: Make) -> None:
     assert book.record(batch_date=None)["reading_1_date"] == ""
 
 
-def test_the_latest_reading_counts(batch: Book) -> None:
+def test_the_latest_reading_counts(batch: TypedBook) -> None:
     batch.record(**read((4, 1.020), (8, 1.0115), (10, 1.011)))
     assert batch["gravity_now"] == pytest.approx(1.011)
     # 12.39 and 2.81 °P by the ASBC table's cubic (as commonly quoted)
@@ -109,7 +101,7 @@ def test_a_refractometer_serves_where_there_is_no_hydrometer(make: Make) -> None
     assert book["reading_2_used"] == pytest.approx(novotny, abs=3e-5)  # Novotny 2017, linear, as commonly quoted
 
 
-def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(batch: Book) -> None:
+def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(batch: TypedBook) -> None:
     batch.record(**read((4, 1.020)))
     batch.typed("reading_1_gravity_temp", 75)  # over the 60 °C up to which a hydrometer's correction holds
     for name in ("reading_1_used", "gravity_now", "gravity_steady", "co2_to_come", "package_state", "look_unfinished"):
@@ -150,19 +142,19 @@ def test_a_reading_that_cannot_be_is_an_error_wherever_it_is_read(batch: Book) -
     ],
 )
 def test_a_gravity_is_steady_when_readings_days_apart_agree(
-    batch: Book, readings: list[tuple[float, float]], said: str
+    batch: TypedBook, readings: list[tuple[float, float]], said: str
 ) -> None:
     assert batch.record(**read(*readings))["gravity_steady"] == said
     assert (batch["package_state"] == "Ready") == (said == "Steady")
 
 
-def test_where_the_wort_was_not_read_a_week_has_to_pass(batch: Book) -> None:
+def test_where_the_wort_was_not_read_a_week_has_to_pass(batch: TypedBook) -> None:
     batch.record(fermenter_gravity=None, fast_ferment_gravity=None, yeast_attenuation=0.78)
     assert batch.record(**read((8, 1.011), (14, 1.011)))["gravity_steady"] == "Look: read again in 1 day"
     assert batch.record(**read((8, 1.011), (15, 1.011)))["gravity_steady"] == "Steady"
 
 
-def test_a_refractometer_alone_is_never_fine(batch: Book) -> None:
+def test_a_refractometer_alone_is_never_fine(batch: TypedBook) -> None:
     batch.record(**{f"reading_{n}_{key}": v for n, day in enumerate((8, 10, 20), 1)
                     for key, v in (("day", day), ("brix", 6.3))})  # fmt: skip
     assert batch["package_state"] == "Look: read it with a hydrometer"
@@ -171,7 +163,7 @@ def test_a_refractometer_alone_is_never_fine(batch: Book) -> None:
     assert batch.record(reading_3_gravity=1.011)["package_state"] == "Ready"
 
 
-def test_a_reading_without_its_day_is_not_passed_over(batch: Book) -> None:
+def test_a_reading_without_its_day_is_not_passed_over(batch: TypedBook) -> None:
     batch.record(**STEADY, reading_3_gravity=1.005)
     assert batch["package_state"] == "Look: a reading has no day"
 
@@ -179,7 +171,7 @@ def test_a_reading_without_its_day_is_not_passed_over(batch: Book) -> None:
 # -- what is in the vessel, and what it has to stand -----------------------------------------------------------------
 
 
-def test_below_the_gravity_to_expect_nobody_knows_what_is_to_come(batch: Book) -> None:
+def test_below_the_gravity_to_expect_nobody_knows_what_is_to_come(batch: TypedBook) -> None:
     batch.record(**read((8, 1.0111), (10, 1.0111)))
     assert batch["co2_to_come"] == pytest.approx(0.1 * POINT, rel=0.03)
     assert batch["co2_in_all"] == pytest.approx(2.4 + 0.1 * POINT, abs=0.005)
@@ -190,7 +182,7 @@ def test_below_the_gravity_to_expect_nobody_knows_what_is_to_come(batch: Book) -
     assert (batch["co2_in_all"], batch["pressure_warmest"]) == ("", "")  # falling: unknown, not 2.4
 
 
-def test_what_is_still_to_come_by_hand(batch: Book) -> None:
+def test_what_is_still_to_come_by_hand(batch: TypedBook) -> None:
     batch.record(fast_ferment_gravity=None, yeast_attenuation=0.775, **read((6, 1.015)))
     # of 12.39 °P, at 3.82 °P now and at 2.79 °P in the end (77.5 % attenuated: 1.0109), Balling's real extract is
     # 0.1808 and 0.8192 of the two; per litre it is °P times gravity times 9.982 g, and gives 0.9565/2.0665 of CO2
@@ -200,7 +192,7 @@ def test_what_is_still_to_come_by_hand(batch: Book) -> None:
     assert batch["co2_in_all"] == pytest.approx(2.4 + batch["co2_to_come"])
 
 
-def test_sugar_for_the_batch_and_for_a_bottle(batch: Book) -> None:
+def test_sugar_for_the_batch_and_for_a_bottle(batch: TypedBook) -> None:
     residual = 3.0378 - 0.050062 * 68 + 2.6555e-4 * 68**2  # quadratic in °F, of the trade: 0.86 at 20 °C
     assert batch["residual_co2"] == pytest.approx(residual, rel=0.07)
     # one glucose unit of 162.14 g (half a sucrose, 171.15 g) gives two CO2 of 44.01 g; a volume is 1.977 g/L
@@ -216,7 +208,7 @@ def test_sugar_for_the_batch_and_for_a_bottle(batch: Book) -> None:
     assert (batch["bottle_sugar"], batch["bottle_count"]) == ("", "")
 
 
-def test_a_keg_has_a_pressure_and_no_sugar(batch: Book) -> None:
+def test_a_keg_has_a_pressure_and_no_sugar(batch: TypedBook) -> None:
     batch.record(package_kind="keg", package_target=2.7, package_temp="60 °F", package_rating_unit="psi",
                  package_rating=130)  # fmt: skip
     # 60 °F and 2.7 volumes: 25.9 psi by a published force-carbonation table
@@ -226,7 +218,7 @@ def test_a_keg_has_a_pressure_and_no_sugar(batch: Book) -> None:
     assert batch["alcohol_packaged"] == batch["alcohol_expected"]
 
 
-def test_the_verdict_joins_carbonation_temperature_and_vessel(batch: Book) -> None:
+def test_the_verdict_joins_carbonation_temperature_and_vessel(batch: TypedBook) -> None:
     batch.record(**STEADY)
     assert batch["package_state"] == "Ready"
     # 2.4 volumes are 4.74 g/L: 2.6 bar at 30 °C by Henry's law (IAPWS G7-04; see test_beer), less at 20 °C
@@ -240,7 +232,7 @@ def test_the_verdict_joins_carbonation_temperature_and_vessel(batch: Book) -> No
     assert batch.record(package_rating=shown + 0.01)["package_state"] == "Ready"
 
 
-def test_bottles_are_warm_while_the_sugar_ferments(batch: Book) -> None:
+def test_bottles_are_warm_while_the_sugar_ferments(batch: TypedBook) -> None:
     """Kept at 4 °C later on, they are made at the beer's 20 °C, and have to stand that."""
     batch.record(**STEADY, package_warmest=20)
     at_20 = batch["pressure_warmest"]
@@ -250,7 +242,7 @@ def test_bottles_are_warm_while_the_sugar_ferments(batch: Book) -> None:
     assert batch.record(package_warmest=4, package_kind="keg")["pressure_warmest"] < at_20 - 0.5
 
 
-def test_altitude_counts(batch: Book) -> None:
+def test_altitude_counts(batch: TypedBook) -> None:
     """ISO 2533: 1600 m have 83.528 kPa, 150 m 99.536. A gauge shows so much more, and an airlock keeps in less."""
     batch.record(**STEADY)
     low, kept = batch["pressure_warmest_in_bar"], batch["residual_co2"]
@@ -263,7 +255,7 @@ def test_altitude_counts(batch: Book) -> None:
     assert high - batch.record(boil_altitude="150 m")["package_pressure"] == pytest.approx(0.99536 - 0.83528, abs=1e-4)
 
 
-def test_what_a_vessel_of_unknown_rating_has_to_stand(batch: Book) -> None:
+def test_what_a_vessel_of_unknown_rating_has_to_stand(batch: TypedBook) -> None:
     batch.record(**STEADY, package_rating=None)
     assert batch["package_state"] == f"Ready, if it is made for {rounded_up(batch['pressure_warmest'])} bar"
     assert batch["look_unfinished"] == "uncertain"
@@ -275,7 +267,7 @@ def test_what_a_vessel_of_unknown_rating_has_to_stand(batch: Book) -> None:
     assert batch["look_high_target"] == "fine"
 
 
-def test_a_carbonation_that_no_formula_answers_is_a_state_and_no_error(batch: Book) -> None:
+def test_a_carbonation_that_no_formula_answers_is_a_state_and_no_error(batch: TypedBook) -> None:
     batch.record(**read((8, 1.0115), (10, 1.0115)), package_target=4.7, package_rating=20)
     assert batch["package_state"] == "Ready"
     batch.record(package_target=5)  # and a quarter of a volume to come
@@ -283,7 +275,7 @@ def test_a_carbonation_that_no_formula_answers_is_a_state_and_no_error(batch: Bo
     assert batch["pressure_warmest"] == ""
 
 
-def test_a_beer_that_holds_more_already(batch: Book) -> None:
+def test_a_beer_that_holds_more_already(batch: TypedBook) -> None:
     residual = batch["residual_co2"]
     assert batch.record(**STEADY, package_target=residual + 0.01)["package_state"] == "Ready"
     assert batch.record(package_target=residual - 0.01)["package_state"] == "Look: it holds more already"
@@ -302,8 +294,8 @@ def test_thresholds_are_written_once() -> None:
 # -- an empty workbook -----------------------------------------------------------------------------------------------
 
 
-def test_an_empty_workbook_claims_nothing(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "empty.xlsx", Plan.empty())
+def test_an_empty_workbook_claims_nothing() -> None:
+    book = TypedBook.made(Plan.empty())
     for name in (
         "yeast_cells", "expected_final", "gravity_now", "attenuation_now", "alcohol_now", "alcohol_expected", "energy",
         "co2_to_come", "co2_in_all", "pressure_warmest", "priming_sugar", "bottle_sugar", "package_pressure",
@@ -315,15 +307,15 @@ def test_an_empty_workbook_claims_nothing(tmp_path: Path) -> None:
     assert (book["acid_state"], book["chlorine_state"]) == ("Not in use", "Not in use")
 
 
-def test_readings_of_an_unknown_wort_are_no_verdict(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "empty.xlsx", Plan.empty())
+def test_readings_of_an_unknown_wort_are_no_verdict() -> None:
+    book = TypedBook.made(Plan.empty())
     book.record(**read((8, 1.011), (20, 1.011)))
     assert book["package_state"] == "Look: the wort's gravity is missing"
     assert book.record(fermenter_gravity=1.05)["package_state"].startswith("Ready, if it is made for ")
 
 
-def test_rows_to_be_read_start_with_the_days_of_a_fermentation(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "empty.xlsx", Plan.empty())
+def test_rows_to_be_read_start_with_the_days_of_a_fermentation() -> None:
+    book = TypedBook.made(Plan.empty())
     days = [book[f"reading_{n}_day"] for n in range(1, 15)]
     assert days == sorted(set(days))
     assert (days[0], days[-1]) == (0, 28)
@@ -376,19 +368,12 @@ ACID = {
 DOSE = 29.5735295625 * 5 / 4  # mL: a US fluid ounce, by definition, in each 4 gallons
 
 
-@pytest.fixture(scope="module")
-def brewery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("brewery") / "batch.xlsx"
-    Book.made(path, Plan.of(demo.LANTERN_PALE | {"cleaning": ACID}))
-    return path
-
-
 @pytest.fixture
-def cleaning(brewery: Path, tmp_path: Path) -> Book:
-    return Book(shutil.copy(brewery, tmp_path / "batch.xlsx"))
+def cleaning() -> TypedBook:
+    return TypedBook.made(Plan.of(demo.LANTERN_PALE | {"cleaning": ACID}))
 
 
-def test_dose_strength_and_ph_of_an_acid_sanitizer(cleaning: Book) -> None:
+def test_dose_strength_and_ph_of_an_acid_sanitizer(cleaning: TypedBook) -> None:
     assert cleaning["acid_dose_in_mL"] == pytest.approx(DOSE, rel=1e-12)
     rate = 1000 / 512  # mL/L: a gallon is 128 fl oz
     strength = rate * 1.18 * 0.3 * 1000 / (1 + rate / 1000)  # mg in a litre of water and the dose
@@ -422,7 +407,7 @@ def test_chlorine_of_a_bleach(make: Make) -> None:
         (1.203, 1.2, "Look: too strong, rinse as it says"),
     ],
 )
-def test_the_dose_against_the_label(cleaning: Book, poured: float, most: float | None, said: str) -> None:
+def test_the_dose_against_the_label(cleaning: TypedBook, poured: float, most: float | None, said: str) -> None:
     cleaning.record(cleaning_acid_poured=f"{poured * DOSE} mL", cleaning_acid_label_most=most and f"{most} fl oz")
     assert cleaning["acid_state"] == said
     assert cleaning["acid_times"] == pytest.approx(poured)
@@ -430,7 +415,7 @@ def test_the_dose_against_the_label(cleaning: Book, poured: float, most: float |
     assert (cleaning["look_acid_strength"] == "look here") == ("too strong" in said)
 
 
-def test_without_share_and_density_the_dose_is_judged_all_the_same(cleaning: Book) -> None:
+def test_without_share_and_density_the_dose_is_judged_all_the_same(cleaning: TypedBook) -> None:
     cleaning.record(cleaning_acid_share=None, cleaning_acid_density=None, cleaning_acid_poured=f"{2 * DOSE} mL")
     assert cleaning["acid_dose_in_mL"] == pytest.approx(DOSE)
     assert cleaning["acid_times"] == pytest.approx(2)
@@ -447,7 +432,7 @@ def test_without_share_and_density_the_dose_is_judged_all_the_same(cleaning: Boo
         ("acid_volume", "Look: how much water?"),
     ],
 )
-def test_what_is_not_stated_is_not_computed(cleaning: Book, missing: str, said: str) -> None:
+def test_what_is_not_stated_is_not_computed(cleaning: TypedBook, missing: str, said: str) -> None:
     cleaning.record(**{f"cleaning_{missing}": None, "cleaning_acid_poured": "30 mL"})
     assert cleaning["acid_state"] == said
     for name in ("acid_dose", "acid_times", "acid_strength", "acid_ph", "dried_factor", "residue"):
@@ -455,7 +440,7 @@ def test_what_is_not_stated_is_not_computed(cleaning: Book, missing: str, said: 
     assert cleaning["look_acid_dose"] == cleaning["look_acid_strength"] == "not used"
 
 
-def test_what_drying_does(cleaning: Book) -> None:
+def test_what_drying_does(cleaning: TypedBook) -> None:
     cleaning.record(cleaning_humidity=0.321, cleaning_film="50 µm", cleaning_area="1 m²", cleaning_air_temp="25 °C")
     # 75 % acid keeps air at 0.321 of the vapour pressure of water: a maker's table for phosphoric acid, 20 °C
     assert cleaning["dried_acid"] == pytest.approx(0.75, abs=0.01)
@@ -465,7 +450,7 @@ def test_what_drying_does(cleaning: Book) -> None:
     assert cleaning.record(cleaning_humidity=0.6)["film_minutes"] > drier
 
 
-def test_the_chart_of_drying_follows_from_what_cannot_evaporate(cleaning: Book) -> None:
+def test_the_chart_of_drying_follows_from_what_cannot_evaporate(cleaning: TypedBook) -> None:
     cleaning.record(cleaning_acid_solids=0.4)
     rate = 1000 / 512
     stays = 0.4 * rate / (1000 + rate)  # volume in volume

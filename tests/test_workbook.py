@@ -4,6 +4,7 @@ import copy
 import datetime
 import io
 import re
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -24,83 +25,24 @@ from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.like import carried_over
 from brewfuncs.batch.names import check_name
 from brewfuncs.batch.plan import Plan
-from brewfuncs.batch.record import record
 from brewfuncs.batch.sections import INPUTS, SECTIONS
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.hosts.engine import catalogue
-from brewfuncs.workbook.places import cell_names, find_cell, named_place, written_place
+from brewfuncs.workbook.places import cell_names, find_cell, written_place
 from brewfuncs.workbook.recalculate import recalculate
 from brewfuncs.xlsx.address import parse_range
 from brewfuncs.xlsx.formula import tokenize
 from brewfuncs.xlsx.package import Package
+from tests.batch_books import COLD, Book, TypedBook, plain
 from tests.office import Office
 from tests.parity import Code
 
 OURS = ("Plan", "Shorter boil", "Brew day")
 
 
-class Book:
-    """A workbook file read by the names of its cells."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._read: tuple[Any, dict[str, Any]] = (None, {})
-
-    @classmethod
-    def made(cls, path: Path, *given: Any, **options: Any) -> "Book":
-        path.write_bytes(new(*given, **options))
-        return cls(path)
-
-    def __getitem__(self, name: str) -> Any:
-        return self._values()[name]
-
-    def record(self, **values: Any) -> "Book":
-        record(self.path, values)
-        return self
-
-    def typed(self, name: str, value: float) -> "Book":
-        """As in a spreadsheet program, which refuses nothing."""
-        book = openpyxl.load_workbook(self.path)
-        ((sheet, cell),) = book.defined_names[name].destinations
-        book[sheet][cell.replace("$", "")] = value
-        book.save(self.path)
-        recalculate(self.path)
-        return self
-
-    def names(self) -> dict[str, str]:
-        with Package(self.path) as package:
-            return {name.name: name.text for name in package.names if not name.name.startswith("_xlnm")}
-
-    def values(self) -> dict[str, Any]:
-        """Every named cell's value."""
-        return dict(self._values())
-
-    def _values(self) -> dict[str, Any]:
-        state = self.path.stat()
-        stamp = (state.st_ino, state.st_mtime_ns, state.st_size)  # the file is replaced, never written into
-        if self._read[0] != stamp:
-            with Package(self.path) as package:
-                places = {name.name: named_place(package, name.text) for name in package.names}
-                self._read = (
-                    stamp,
-                    {name: package.sheet(place[0]).value(*place[1:]) for name, place in places.items() if place},
-                )
-        return self._read[1]
-
-
-def plain(volume: str = "21 L", gravity: str = "1.050", boil_off: str = "4.5 L/h", time: str = "60 min",
-          **more: Any) -> dict[str, Any]:  # fmt: skip
-    return {
-        "batch": {"volume": volume, "gravity": gravity},
-        "kettle": {"boil_off": boil_off},
-        "boil": {"time": time},
-        **more,
-    }
-
-
 @pytest.fixture
-def book(tmp_path: Path) -> Book:
-    return Book.made(tmp_path / "batch.xlsx")
+def book() -> TypedBook:
+    return TypedBook.made()
 
 
 @pytest.fixture(scope="module")
@@ -108,6 +50,17 @@ def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("demo") / "batch.xlsx"
     path.write_bytes(new())
     return path
+
+
+@pytest.fixture(scope="module")
+def demo_book(demo_path: Path) -> openpyxl.Workbook:
+    """As openpyxl reads it: for looking at, not for changing."""
+    return openpyxl.load_workbook(demo_path)
+
+
+@pytest.fixture
+def file(demo_path: Path, tmp_path: Path) -> Book:
+    return Book(shutil.copy(demo_path, tmp_path / "batch.xlsx"))
 
 
 # -- the file --------------------------------------------------------------------------------------------------------
@@ -123,8 +76,8 @@ def test_the_same_bytes_in_another_process(demo_path: Path, tmp_path: Path) -> N
     assert (tmp_path / "b").read_bytes() == demo_path.read_bytes()
 
 
-def test_recomputing_a_new_workbook_changes_nothing(book: Book) -> None:
-    report = recalculate(book.path)
+def test_recomputing_a_new_workbook_changes_nothing(file: Book) -> None:
+    report = recalculate(file.path)
     assert report.formulas > 500
     assert not report.changes
     assert not report.kept
@@ -140,14 +93,15 @@ def test_it_says_what_made_it(demo_path: Path) -> None:
     assert revisions["HOP_SWAP_MASS"] == str(catalogue()["HOP_SWAP_MASS"].revision)
 
 
-def test_programs_without_the_functions_keep_the_stored_values(demo_path: Path) -> None:
-    book = openpyxl.load_workbook(demo_path)
-    assert book.calculation.fullCalcOnLoad is False  # else Excel turns them into #NAME? (from memory, not run)
+def test_programs_without_the_functions_keep_the_stored_values(demo_book: openpyxl.Workbook) -> None:
+    assert demo_book.calculation.fullCalcOnLoad is False  # else Excel turns them into #NAME? (from memory, not run)
 
 
 @pytest.mark.parametrize("name", OURS)
-def test_sheets_are_protected_without_a_password_and_print_one_page_wide(demo_path: Path, name: str) -> None:
-    sheet = openpyxl.load_workbook(demo_path)[name]
+def test_sheets_are_protected_without_a_password_and_print_one_page_wide(
+    demo_book: openpyxl.Workbook, name: str
+) -> None:
+    sheet = demo_book[name]
     assert sheet.protection.sheet
     assert not sheet.protection.password
     # recipe and answers side by side fill the first page; brew day's rows leave room to write by hand
@@ -158,19 +112,18 @@ def test_sheets_are_protected_without_a_password_and_print_one_page_wide(demo_pa
     assert not sheet.sheet_view.showGridLines
 
 
-def test_inputs_are_free_and_formulas_locked(demo_path: Path) -> None:
-    book = openpyxl.load_workbook(demo_path)
+def test_inputs_are_free_and_formulas_locked(demo_book: openpyxl.Workbook) -> None:
     inputs = {
         section.name(item.key, n)
         for section in SECTIONS
         for item in section.inputs
         for n in (range(1, section.rows + 1) if section.rows else (None,))
     }
-    for name, defined in book.defined_names.items():
+    for name, defined in demo_book.defined_names.items():
         sheet, _, area = defined.attr_text.replace("'", "").replace("$", "").partition("!")
         if ":" in area:
             continue
-        cell = book[sheet][area]
+        cell = demo_book[sheet][area]
         if name in inputs:
             assert cell.data_type != "f", name
             assert not cell.protection.locked, name
@@ -222,23 +175,21 @@ def test_a_unit_cell_holds_a_unit_of_its_value(demo_path: Path) -> None:
     assert checked > 100
 
 
-def test_formulas_refer_to_cells_by_name(demo_path: Path) -> None:
-    book = openpyxl.load_workbook(demo_path)
+def test_formulas_refer_to_cells_by_name(demo_book: openpyxl.Workbook) -> None:
     for name in OURS:
-        for row in book[name].iter_rows():
+        for row in demo_book[name].iter_rows():
             for cell in row:
                 if cell.data_type == "f":
                     assert not [t for t in tokenize(cell.value[1:]) if t.kind == "ref"], f"{name}!{cell.coordinate}"
 
 
-def test_formulas_use_names_that_are_there_and_functions_that_are_ours_or_old(demo_path: Path) -> None:
+def test_formulas_use_names_that_are_there_and_functions_that_are_ours_or_old(demo_book: openpyxl.Workbook) -> None:
     # built-in functions from before 2007 resolve in every program without a prefix
     old = {"IF", "AND", "OR", "NOT", "SUM", "MIN", "MAX", "ABS", "FIXED", "CHOOSE", "LEFT", "UNIT_CONVERT", "INDEX",
            "MATCH", "MOD", "SUMPRODUCT"}  # fmt: skip
-    book = openpyxl.load_workbook(demo_path)
-    names = {name.casefold() for name in book.defined_names}
+    names = {name.casefold() for name in demo_book.defined_names}
     for sheet in OURS:
-        for row in book[sheet].iter_rows():
+        for row in demo_book[sheet].iter_rows():
             for cell in row:
                 for token in tokenize(cell.value[1:]) if cell.data_type == "f" else ():
                     if token.kind == "name" and token.text not in ("TRUE", "FALSE"):
@@ -256,11 +207,11 @@ def test_one_value_a_cell_and_no_arrays(demo_path: Path) -> None:
 # -- what is computed ------------------------------------------------------------------------------------------------
 
 
-def test_a_boil_of_half_an_hour_instead_of_an_hour(tmp_path: Path) -> None:
+def test_a_boil_of_half_an_hour_instead_of_an_hour() -> None:
     """Worked by hand: 21 L of 1.050 at 4.5 L/h. Mass balance for volumes and gravities; for the hops Tinseth's curve at
     the mean gravities, the kinetics (Malowicki & Shellhammer 2005), Rager's smooth form and his table."""
     hops = [{"mass": "30 g", "alpha": "8 %", "time": 60}]
-    book = Book.made(tmp_path / "b.xlsx", Plan.of(plain(hops=hops, shorter={"time": "30 min"})))
+    book = TypedBook.made(Plan.of(plain(hops=hops, shorter={"time": "30 min"})))
     got = book.values()
     assert got["old_preboil_volume"] == pytest.approx(25.5, abs=0.05)
     assert got["old_preboil_gravity"] == pytest.approx(1.041, abs=0.0005)
@@ -279,17 +230,17 @@ def test_a_boil_of_half_an_hour_instead_of_an_hour(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("method", ["tinseth", "kinetic", "rager smooth", "rager table"])
-def test_the_method_chosen_keeps_its_bitterness(tmp_path: Path, method: str) -> None:
+def test_the_method_chosen_keeps_its_bitterness(method: str) -> None:
     given = copy.deepcopy(demo.LANTERN_PALE)
     given["batch"]["bittering"] = method
-    got = Book.made(tmp_path / "b.xlsx", Plan.of(given)).values()
+    got = TypedBook.made(Plan.of(given)).values()
     name = method.replace(" ", "_")
     assert got[f"new_bitterness_{name}"] == pytest.approx(got[f"old_bitterness_{name}"], rel=1e-12)
     assert got["new_2_mass_in_g"] == 20  # an addition at 10 min stays as it is
     assert got["new_3_mass_in_g"] == 30  # so does a hop stand
 
 
-def test_an_addition_moved_later_still(book: Book) -> None:
+def test_an_addition_moved_later_still(book: TypedBook) -> None:
     before = book["new_2_mass_in_g"]
     book.record(later_2_time=5)
     assert book["new_2_time"] == 5
@@ -299,9 +250,9 @@ def test_an_addition_moved_later_still(book: Book) -> None:
     assert book["new_2_time"] == 10
 
 
-def test_a_shorter_boil_for_malt_with_much_precursor_says_so(tmp_path: Path) -> None:
+def test_a_shorter_boil_for_malt_with_much_precursor_says_so() -> None:
     malts = [{"mass": "4.5 kg", "yield": "78 %", "precursor": "12 mg/kg"}]
-    book = Book.made(tmp_path / "b.xlsx", Plan.of(plain(malts=malts)))
+    book = TypedBook.made(Plan.of(plain(malts=malts)))
     assert book["shorter_state"] == "Look: too short for DMS"
     assert book["new_needed_low"] < book["new_needed"] < book["new_needed_high"]
     assert book["new_dms_low"] < book["new_dms"] < book["new_dms_high"]
@@ -328,8 +279,8 @@ def test_water_comes_out_where_it_goes_in(demo_path: Path) -> None:
 @pytest.mark.parametrize(
     "given", [demo.LANTERN_PALE, demo.SLATE_PILSNER, demo.HARD_WATER], ids=["pale", "pilsner", "hard water"]
 )
-def test_results_do_not_depend_on_the_units_they_start_in(tmp_path: Path, given: dict[str, Any]) -> None:
-    found = [Book.made(tmp_path / f"{s}.xlsx", Plan.of(given), units=s).values() for s in SYSTEMS]
+def test_results_do_not_depend_on_the_units_they_start_in(given: dict[str, Any]) -> None:
+    found = [TypedBook.made(Plan.of(given), units=s).values() for s in SYSTEMS]
     compared = 0
     for name, value in found[0].items():
         if "_in_" in name and isinstance(value, float):
@@ -342,8 +293,8 @@ def test_results_do_not_depend_on_the_units_they_start_in(tmp_path: Path, given:
     assert found[1]["strike_temp"] == pytest.approx(found[0]["strike_temp"] * 1.8 + 32)
 
 
-def test_units_left_open_are_those_of_the_plan(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "b.xlsx", Plan.of(plain(volume="5 gal", boil_off="4 L/h")))
+def test_units_left_open_are_those_of_the_plan() -> None:
+    book = TypedBook.made(Plan.of(plain(volume="5 gal", boil_off="4 L/h")))
     assert (book["batch_volume"], book["batch_volume_unit"]) == (5, "gal")
     assert (book["kettle_boil_off"], book["kettle_boil_off_unit"]) == (4, "L/h")
     assert book["preboil_volume_unit"] == "gal"
@@ -371,10 +322,17 @@ EXTREMES = {
 
 @pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("name", EXTREMES)
-def test_no_cell_is_in_error_and_none_without_a_value(tmp_path: Path, name: str, system: str) -> None:
-    path = tmp_path / "b.xlsx"
-    path.write_bytes(new(Plan.of(EXTREMES[name]), units=system))
-    with Package(path) as package:
+def test_no_cell_is_in_error_and_none_without_a_value(name: str, system: str) -> None:
+    cells = TypedBook.made(Plan.of(EXTREMES[name]), units=system).formulas()
+    assert len(cells) > 2000
+    for place, value in cells.items():
+        assert value is not None, written_place(place)
+        assert not isinstance(value, CellError), written_place(place)
+
+
+@pytest.mark.parametrize(("name", "system"), [("twelve hops", "us"), ("zeros", "metric"), ("2000 L", "imperial")])
+def test_no_cell_of_the_file_is_in_error_and_none_without_a_value(name: str, system: str) -> None:
+    with Package("b.xlsx", data=new(Plan.of(EXTREMES[name]), units=system)) as package:
         for sheet in package.sheets:
             for cell in sheet.formulas.values():
                 value = sheet.stored(cell)
@@ -382,42 +340,45 @@ def test_no_cell_is_in_error_and_none_without_a_value(tmp_path: Path, name: str,
                 assert not isinstance(value, CellError), f"{sheet.name}!{cell.address} {cell.text}"
 
 
-def test_the_empty_template_has_no_batch_in_it(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "b.xlsx", Plan.empty())
+def test_the_empty_template_has_no_batch_in_it() -> None:
+    book = TypedBook.made(Plan.empty())
     assert book["batch_name"] in (None, "")
     assert book["hop_1_mass"] is None
     assert book["bitterness_tinseth"] == 0
 
 
-@pytest.mark.parametrize("name", ["=1+1", "+cmd", "-2", "@SUM(A1)", '=HYPERLINK("x")', "'quoted", "a & <b>"])
-def test_names_that_look_like_formulas_stay_text(tmp_path: Path, name: str) -> None:
-    given = plain(hops=[{"name": name, "mass": "1 g", "alpha": "5 %", "time": 5}])
-    given["batch"]["name"] = name
-    book = Book.made(tmp_path / "b.xlsx", Plan.of(given))
-    assert book["batch_name"] == name
-    assert book["hop_1_name"] == name
+LIKE_FORMULAS = ["=1+1", "+cmd", "-2", "@SUM(A1)", '=HYPERLINK("x")', "'quoted", "a & <b>"]
+
+
+def test_names_that_look_like_formulas_stay_text(tmp_path: Path) -> None:
+    hops = [{"name": name, "mass": "1 g", "alpha": "5 %", "time": 5} for name in LIKE_FORMULAS]
+    book = Book.made(tmp_path / "b.xlsx", Plan.of(plain(hops=hops)))
     with Package(book.path) as package:
-        sheet, row, column = find_cell(package, "hop_1_name")
-        assert (row, column) not in package.sheet(sheet).formulas
-    report = recalculate(book.path)
-    assert not report.changes
+        for n, name in enumerate(LIKE_FORMULAS, 1):
+            assert book[f"hop_{n}_name"] == name
+            sheet, row, column = find_cell(package, f"hop_{n}_name")
+            assert (row, column) not in package.sheet(sheet).formulas
+    assert not recalculate(book.path).changes
 
 
-def test_blank_rows_in_between_add_up(book: Book) -> None:
+@pytest.mark.parametrize("name", LIKE_FORMULAS)
+def test_a_batch_whose_name_looks_like_a_formula(tmp_path: Path, name: str) -> None:
+    given = plain()
+    given["batch"]["name"] = name
+    assert Book.made(tmp_path / "b.xlsx", Plan.of(given))["batch_name"] == name
+
+
+def test_blank_rows_in_between_add_up(book: TypedBook) -> None:
     before = book["bitterness_tinseth"]
     book.record(hop_5_mass="10 g", hop_5_alpha="10 %", hop_5_time=60, malt_6_mass="1 kg", malt_6_yield="80 %")
     assert book["bitterness_tinseth"] > before + 5
     assert book["original_gravity"] > 1.055
 
 
-#: samples and wort at 20 °C before the boil and after it
-COLD = {f"{when}_{what}_temp": "20 °C" for when in ("preboil", "postboil") for what in ("volume", "gravity")}
-
-
 # -- brew day --------------------------------------------------------------------------------------------------------
 
 
-def test_while_nothing_is_measured_the_plan_holds(book: Book) -> None:
+def test_while_nothing_is_measured_the_plan_holds(book: TypedBook) -> None:
     assert book["preboil_volume_used"] == book["planned_preboil_volume_in_L"]
     assert book["preboil_gravity_used"] == book["planned_preboil_gravity_in_SG"]
     assert book["before_gravity_in_SG"] == pytest.approx(book["original_gravity_in_SG"], abs=1e-9)
@@ -425,7 +386,7 @@ def test_while_nothing_is_measured_the_plan_holds(book: Book) -> None:
     assert book["measured_efficiency"] == ""
 
 
-def test_readings_with_units_change_the_forecast(book: Book) -> None:
+def test_readings_with_units_change_the_forecast(book: TypedBook) -> None:
     book.record(preboil_gravity="1.046", preboil_gravity_temp="20 °C", preboil_volume="6.74 gal",
                 preboil_volume_temp="68 °F")  # fmt: skip
     assert book["preboil_volume"] == pytest.approx(25.51, abs=0.005)  # in the unit of the cell, L
@@ -442,9 +403,9 @@ def test_readings_with_units_change_the_forecast(book: Book) -> None:
     assert book["before_extract_to_add"] == 0
 
 
-def test_a_hot_reading_without_its_temperature_is_asked_about_and_not_used(tmp_path: Path) -> None:
+def test_a_hot_reading_without_its_temperature_is_asked_about_and_not_used() -> None:
     for system in SYSTEMS:
-        book = Book.made(tmp_path / f"{system}.xlsx", units=system)
+        book = TypedBook.made(units=system)
         plan = book["preboil_volume_used"], book["preboil_gravity_used"]
         book.record(preboil_volume="27 L", preboil_gravity="1.048")
         assert (book["preboil_volume_used"], book["preboil_gravity_used"]) == plan
@@ -458,8 +419,8 @@ def test_a_hot_reading_without_its_temperature_is_asked_about_and_not_used(tmp_p
         assert book["preboil_asks"] == ""
 
 
-def test_hot_readings_are_carried_to_20_degrees(tmp_path: Path) -> None:
-    book = Book.made(tmp_path / "b.xlsx", units="us")
+def test_hot_readings_are_carried_to_20_degrees() -> None:
+    book = TypedBook.made(units="us")
     book.record(preboil_volume="26.56 L", preboil_volume_temp="100 °C")
     assert book["preboil_volume_temp"] == pytest.approx(212)
     # wort fills 4 % more at the boil (Kell 1975)
@@ -469,14 +430,14 @@ def test_hot_readings_are_carried_to_20_degrees(tmp_path: Path) -> None:
     assert book["preboil_gravity_used"] == pytest.approx(1.0420, abs=0.0003)
 
 
-def test_a_refractometer_serves_where_there_is_no_hydrometer(book: Book) -> None:
+def test_a_refractometer_serves_where_there_is_no_hydrometer(book: TypedBook) -> None:
     book.record(preboil_brix="10.92")  # over 1.04: 10.5 °P, 1.0421 by the ASBC table
     assert book["preboil_gravity_used"] == pytest.approx(1.0421, abs=0.0002)
     book.record(preboil_gravity="1.045", preboil_gravity_temp="20 °C")
     assert book["preboil_gravity_used"] == 1.045
 
 
-def test_extract_that_disagrees_is_a_reading_to_repeat(book: Book) -> None:
+def test_extract_that_disagrees_is_a_reading_to_repeat(book: TypedBook) -> None:
     assert book["reading_state"] == "not both taken yet"
     book.record(preboil_volume="25.5 L", preboil_gravity="1.042", postboil_volume="21 L", postboil_gravity="1.0507",
                 boiled_minutes=60, **COLD)  # fmt: skip
@@ -487,13 +448,13 @@ def test_extract_that_disagrees_is_a_reading_to_repeat(book: Book) -> None:
     assert book["reading_state"] == "Look: repeat a reading"
 
 
-def test_efficiency_reached(book: Book) -> None:
+def test_efficiency_reached(book: TypedBook) -> None:
     book.record(preboil_volume="25.5 L", preboil_gravity="1.0418", **COLD)
     # the plan's own readings give the plan's efficiency back
     assert book["measured_efficiency"] == pytest.approx(0.73, abs=0.003)
 
 
-def test_a_reading_in_the_boil(book: Book) -> None:
+def test_a_reading_in_the_boil(book: TypedBook) -> None:
     book.record(midboil_minutes=30, midboil_gravity="1.045", midboil_gravity_temp="20 °C")
     # half an hour more at 4.5 L/h
     assert book["during_gravity"] > book["midboil_gravity_used"]
@@ -501,7 +462,7 @@ def test_a_reading_in_the_boil(book: Book) -> None:
     assert book["advice_before"] == "Read again in the boil: see there."
 
 
-def test_readings_can_be_taken_back(book: Book) -> None:
+def test_readings_can_be_taken_back(book: TypedBook) -> None:
     before = book.values()
     book.record(preboil_volume="24 L", preboil_gravity="1.050", **COLD)
     assert book["before_gravity"] != before["before_gravity"]
@@ -512,29 +473,29 @@ def test_readings_can_be_taken_back(book: Book) -> None:
 @pytest.mark.parametrize(
     ("name", "value"), [("planned_preboil_volume", "20 L"), ("preboil_volum", "20 L"), ("preboil_volume", "20 kg")]
 )
-def test_what_cannot_be_recorded_leaves_the_file_alone(book: Book, name: str, value: str) -> None:
-    before = book.path.read_bytes()
+def test_what_cannot_be_recorded_leaves_the_file_alone(file: Book, name: str, value: str) -> None:
+    before = file.path.read_bytes()
     with pytest.raises(Exception, match=name):
-        book.record(**{name: value})
-    assert book.path.read_bytes() == before
+        file.record(**{name: value})
+    assert file.path.read_bytes() == before
 
 
 # -- like an earlier batch -------------------------------------------------------------------------------------------
 
 
-def test_a_batch_like_the_last_one(book: Book, tmp_path: Path) -> None:
-    book.record(preboil_volume="26 L", preboil_gravity="1.040", postboil_volume="21 L", postboil_gravity="1.0492",
+def test_a_batch_like_the_last_one(file: Book, tmp_path: Path) -> None:
+    file.record(preboil_volume="26 L", preboil_gravity="1.040", postboil_volume="21 L", postboil_gravity="1.0492",
                 boiled_minutes=60, chill_start_temp="98 °C", chill_end_temp="20 °C", chilled_minutes=25,
                 kettle_size="50 L", mash_temp="152 °F", hop_2_mass="1 oz", **COLD)  # fmt: skip
-    again = Book.made(tmp_path / "c.xlsx", like=book.path, name="The next", date=datetime.date(2026, 5, 2))
+    again = Book.made(tmp_path / "c.xlsx", like=file.path, name="The next", date=datetime.date(2026, 5, 2))
     assert again["batch_name"] == "The next"
     assert again["batch_date"] == (datetime.date(2026, 5, 2) - datetime.date(1899, 12, 30)).days
     assert again["kettle_size"] == 50
     assert again["mash_temp_in_C"] == pytest.approx((152 - 32) / 1.8)
     assert again["hop_2_mass"] == pytest.approx(28.349523)
-    assert again["mash_efficiency"] == pytest.approx(book["measured_efficiency"])
-    assert again["kettle_boil_off"] == pytest.approx(book["measured_boil_rate"])
-    assert again["chill_cooling"] == pytest.approx(book["measured_cooling"])
+    assert again["mash_efficiency"] == pytest.approx(file["measured_efficiency"])
+    assert again["kettle_boil_off"] == pytest.approx(file["measured_boil_rate"])
+    assert again["chill_cooling"] == pytest.approx(file["measured_cooling"])
     assert again["preboil_volume"] is None  # a fresh brew day
 
 
@@ -553,13 +514,13 @@ def test_like_what_is_no_batch(tmp_path: Path) -> None:
         new(like=other)
 
 
-def test_like_a_batch_with_a_text_where_a_number_belongs(book: Book) -> None:
-    loaded = openpyxl.load_workbook(book.path)
+def test_like_a_batch_with_a_text_where_a_number_belongs(file: Book) -> None:
+    loaded = openpyxl.load_workbook(file.path)
     sheet, _, area = loaded.defined_names["kettle_size"].attr_text.replace("'", "").replace("$", "").partition("!")
     loaded[sheet][area].value = "big"
-    loaded.save(book.path)
+    loaded.save(file.path)
     with pytest.raises(WorkbookError, match=r'kettle_size holds the text "big"'):
-        carried_over(book.path)
+        carried_over(file.path)
 
 
 # -- other programs --------------------------------------------------------------------------------------------------
@@ -613,10 +574,9 @@ def test_charts_name_their_method_and_unit(demo_path: Path) -> None:
     assert Book(demo_path)["factor_tinseth"] > 1
 
 
-def test_help_of_inputs_states_range_and_units(demo_path: Path) -> None:
-    book = openpyxl.load_workbook(demo_path)
-    area = book.defined_names["mash_temp"].attr_text.replace("$", "").partition("!")[2]
-    note = book["Plan"][area].comment.text
+def test_help_of_inputs_states_range_and_units(demo_book: openpyxl.Workbook) -> None:
+    area = demo_book.defined_names["mash_temp"].attr_text.replace("$", "").partition("!")[2]
+    note = demo_book["Plan"][area].comment.text
     assert "Range: 0 to 100 °C" in note
     assert "°F" in note
     assert INPUTS["mash.temp"].item.read("152 °F") == Amount(152.0, "°F")
@@ -671,10 +631,8 @@ def _cell_changes(old: Path, new: Path) -> Iterator[str]:
                         yield f"{names.get(place, written_place(place))}: {said}"
 
 
-def test_a_change_of_a_workbook_is_told_by_the_names_of_cells(tmp_path: Path) -> None:
-    old, new_ = tmp_path / "old.xlsx", Book.made(tmp_path / "new.xlsx")
-    old.write_bytes(new_.path.read_bytes())
-    new_.record(yeast_attenuation="80 %")
-    said = list(_cell_changes(old, new_.path))
+def test_a_change_of_a_workbook_is_told_by_the_names_of_cells(demo_path: Path, file: Book) -> None:
+    file.record(yeast_attenuation="80 %")
+    said = list(_cell_changes(demo_path, file.path))
     assert any(line.startswith("final_gravity: ") for line in said)
     assert not any(line.startswith("original_gravity: ") for line in said)

@@ -18,8 +18,8 @@ from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
+from tests.batch_books import Book
 from tests.batch_sheets import Sheets
-from tests.test_workbook import Book
 
 TABLES = Path(__file__).parent / "tables"
 DATA = Path(known_answers_module.__file__).with_name("known_answers.csv")

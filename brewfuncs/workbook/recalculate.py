@@ -11,13 +11,12 @@ import os
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
-from brewfuncs.errors import WorkbookError
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.explain import Explainer
 from brewfuncs.workbook.outcome import Outcome, distrust, outcome
-from brewfuncs.workbook.places import Place, cell_names, find_cell, written_place
+from brewfuncs.workbook.places import Place, cell_names, written_place
 from brewfuncs.workbook.report import Change, Kept, Report, Revision
-from brewfuncs.workbook.setting import Rules, input_value, refuse_formulas, unit_of
+from brewfuncs.workbook.setting import Rules, Settings, input_values
 from brewfuncs.workbook.versions import VERSION_PROPERTY, revisions
 from brewfuncs.xlsx.address import Box, address
 from brewfuncs.xlsx.formula import functions_in
@@ -25,8 +24,6 @@ from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value, same_value
 
 __all__ = ["recalculate", "recalculated", "record"]
-
-Settings = Mapping[str, str | float | bool | None]
 
 
 def _no_rules(_: Package) -> Rules:
@@ -74,7 +71,7 @@ def _run(
     on_open: bool,
 ) -> Report:
     with _without_collector(), Package(path, write=True) as package:
-        inputs = _inputs(package, settings, rules(package)) if settings else {}
+        inputs = input_values(package, settings, rules(package)) if settings else {}
         report, parts = _worked_out(package, inputs, everything)
         if on_open and report.stale:
             parts.update(package.recalculating_on_open())
@@ -96,22 +93,6 @@ def _without_collector() -> Iterator[None]:
     finally:
         if enabled:
             gc.enable()
-
-
-def _inputs(package: Package, settings: Settings, rules: Rules) -> dict[Place, Value]:
-    """The input cells to set and what is to stand in them."""
-    inputs: dict[Place, Value] = {}
-    for name in sorted(settings, key=lambda name: not name.endswith("_unit")):  # units first: the rest is read in them
-        place = find_cell(package, name)
-        if place in inputs:
-            raise WorkbookError(f"{name} is set twice")
-        refuse_formulas(package, name, place)
-        unit = unit_of(package, rules.unit_cell(name), inputs)
-        inputs[place] = value = input_value(
-            package, name, place, settings[name], unit, wants_text=rules.wants_text(name)
-        )
-        rules.refuse(name, value, unit)
-    return inputs
 
 
 def _worked_out(package: Package, inputs: dict[Place, Value], everything: bool) -> tuple[Report, dict[str, bytes]]:

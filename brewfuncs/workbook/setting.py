@@ -8,9 +8,12 @@ from collections.abc import Mapping
 
 from brewfuncs import units
 from brewfuncs.errors import BadInput, BrewError, WorkbookError
-from brewfuncs.workbook.places import Place, named_place, written_place
+from brewfuncs.workbook.places import Place, find_cell, named_place, written_place
 from brewfuncs.xlsx.package import Package
 from brewfuncs.xlsx.values import Value
+
+#: what cells are to hold, by their names
+Settings = Mapping[str, str | float | bool | None]
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d)?)?")
@@ -22,7 +25,23 @@ _NUMERAL = re.compile(
 )
 
 
-def input_value(
+def input_values(package: Package, settings: Settings, rules: Rules) -> dict[Place, Value]:
+    """The input cells to set and what is to stand in them."""
+    inputs: dict[Place, Value] = {}
+    for name in sorted(settings, key=lambda name: not name.endswith("_unit")):  # units first: the rest is read in them
+        place = find_cell(package, name)
+        if place in inputs:
+            raise WorkbookError(f"{name} is set twice")
+        _refuse_formulas(package, name, place)
+        unit = _unit_of(package, rules.unit_cell(name), inputs)
+        inputs[place] = value = _input_value(
+            package, name, place, settings[name], unit, wants_text=rules.wants_text(name)
+        )
+        rules.refuse(name, value, unit)
+    return inputs
+
+
+def _input_value(
     package: Package,
     name: str,
     place: Place,
@@ -151,7 +170,7 @@ class Rules:
         """Raise BrewError where an input can't hold the value."""
 
 
-def unit_of(package: Package, cell_name: str, inputs: Mapping[Place, Value]) -> str | None:
+def _unit_of(package: Package, cell_name: str, inputs: Mapping[Place, Value]) -> str | None:
     """The unit stated in the cell of that name, or to be put there; None where there is no such cell."""
     known = package.names_called(cell_name)
     place = named_place(package, known[0].text) if known else None
@@ -161,7 +180,7 @@ def unit_of(package: Package, cell_name: str, inputs: Mapping[Place, Value]) -> 
     return value.strip() if isinstance(value, str) else ""
 
 
-def refuse_formulas(package: Package, name: str, place: Place) -> None:
+def _refuse_formulas(package: Package, name: str, place: Place) -> None:
     sheet = package.sheet(place[0])
     if place[1:] in sheet.formulas:
         raise WorkbookError(f"{name} ({written_place(place)}) holds a formula, and a formula can't be set")
