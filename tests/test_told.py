@@ -16,6 +16,7 @@ from brewfuncs.batch.generate import new
 from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.record import record
 from brewfuncs.batch.told import Setting, Told, settings, told
+from brewfuncs.errors import WorkbookError
 
 
 @pytest.fixture(scope="module")
@@ -123,3 +124,23 @@ def test_what_can_be_set_is_listed_with_its_row(demo: Path) -> None:
     assert found["hop_2_name"] == Setting("hop_2_name", "Plan", "Hop", "Velmark", "")
     assert found["hop_9_time"] == Setting("hop_9_time", "Plan", "Time", "", "min")
     assert found["preboil_gravity"] == Setting("preboil_gravity", "Brew day", "Hydrometer before the boil", "", "SG")
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ("Volume before the boil", "preboil_volume"),
+        ("gravity at pitching", "fermenter_gravity"),
+        ("Alpha acid", "hop_1_alpha"),
+        ("preboil volume", "preboil_volume"),
+    ],
+)
+def test_the_words_beside_a_cell_are_answered_with_its_name(demo: Path, words: str, name: str) -> None:
+    with pytest.raises(WorkbookError, match=f'no cell named "{words}"; did you mean {name}( or |\\?)'):
+        record(demo, {words: 1.0})
+
+
+def test_words_of_inputs_that_a_workbook_lacks_are_not_answered(demo: Path) -> None:
+    with pytest.raises(WorkbookError) as refused:  # of the sheet Water
+        record(demo, {"Distilled water in it": 0.4})
+    assert "water_distilled" not in str(refused.value)

@@ -37,6 +37,16 @@ class BatchRules(Rules):
     def __init__(self, package: Package) -> None:
         self.package = package
 
+    @property
+    def labels(self) -> Mapping[str, str]:
+        known = reversed(input_cells().items())  # of a table's rows the first one stays
+        return {item.label: name for name, (item, _) in known}
+
+    @property
+    def labels(self) -> Mapping[str, str]:
+        known = reversed(input_cells().items())  # of a table's rows the first one stays
+        return {item.label: name for name, (item, _) in known}
+
     def unit_cell(self, name: str) -> str:
         known = input_cells().get(name)
         return known[1] if known else super().unit_cell(name)

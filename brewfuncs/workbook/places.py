@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 from brewfuncs.errors import CellError, WorkbookError
 from brewfuncs.xlsx.address import Box, address, parse_address
@@ -64,8 +65,9 @@ def named_place(package: Package, text: str) -> Place | None:
         return None
 
 
-def find_cell(package: Package, name: str) -> Place:
-    """The cell a name, or an address such as Plan!B4, stands for."""
+def find_cell(package: Package, name: str, labels: Mapping[str, str] = MappingProxyType({})) -> Place:
+    """The cell a name, or an address such as Plan!B4, stands for. `labels` are words that stand beside cells, with
+    their names, of which one is told where somebody wrote those words."""
     wanted = name.strip()
     for known in sorted(package.names_called(wanted), key=lambda known: known.sheet is not None):
         place = named_place(package, known.text)
@@ -78,8 +80,10 @@ def find_cell(package: Package, name: str) -> Place:
     if re.fullmatch(r"\$?[A-Za-z]{1,3}\$?\d+", wanted):
         first = package.sheets[0].name if package.sheets else "Sheet1"
         raise WorkbookError(f'{wanted} needs its sheet, as in "{first}!{wanted}"; better still, give the cell a name')
-    known_names = {known.casefold(): known for known in cell_names(package).values()}
-    hint = [known_names[near] for near in difflib.get_close_matches(wanted.casefold(), known_names, n=3, cutoff=0.6)]
+    names = {known.casefold(): known for known in cell_names(package).values()}
+    known_words = {label.casefold(): named for label, named in labels.items() if named.casefold() in names} | names
+    near = difflib.get_close_matches(wanted.casefold(), known_words, n=3, cutoff=0.6)
+    hint = list(dict.fromkeys(known_words[words] for words in near))
     raise WorkbookError(
         f'{package.name} has no cell named "{wanted}"' + (f"; did you mean {' or '.join(hint)}?" if hint else "")
     )

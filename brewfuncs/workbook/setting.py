@@ -29,7 +29,7 @@ def input_values(package: Package, settings: Settings, rules: Rules) -> dict[Pla
     """The input cells to set and what is to stand in them."""
     inputs: dict[Place, Value] = {}
     for name in sorted(settings, key=lambda name: not name.endswith("_unit")):  # units first: the rest is read in them
-        place = find_cell(package, name)
+        place = find_cell(package, name, rules.labels)
         if place in inputs:
             raise WorkbookError(f"{name} is set twice")
         _refuse_formulas(package, name, place)
@@ -157,6 +157,16 @@ def _finite(name: str, text: str, number: float) -> float:
 class Rules:
     """What the maker of a workbook knows of its input cells. Of anyone's workbook nothing is known but the custom that
     the cell named `x_unit` states the unit of `x`."""
+
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """The words beside inputs, with the names of their cells."""
+        return {}
+
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """The words beside inputs, with the names of their cells."""
+        return {}
 
     def unit_cell(self, name: str) -> str:
         """The name of the cell that states an input's unit."""
