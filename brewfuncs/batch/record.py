@@ -42,11 +42,6 @@ class BatchRules(Rules):
         known = reversed(input_cells().items())  # of a table's rows the first one stays
         return {item.label: name for name, (item, _) in known}
 
-    @property
-    def labels(self) -> Mapping[str, str]:
-        known = reversed(input_cells().items())  # of a table's rows the first one stays
-        return {item.label: name for name, (item, _) in known}
-
     def unit_cell(self, name: str) -> str:
         known = input_cells().get(name)
         return known[1] if known else super().unit_cell(name)

@@ -163,11 +163,6 @@ class Rules:
         """The words beside inputs, with the names of their cells."""
         return {}
 
-    @property
-    def labels(self) -> Mapping[str, str]:
-        """The words beside inputs, with the names of their cells."""
-        return {}
-
     def unit_cell(self, name: str) -> str:
         """The name of the cell that states an input's unit."""
         return f"{name}_unit"
