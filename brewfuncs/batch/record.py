@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Mapping
+from functools import cached_property
 
 from brewfuncs.batch.inputs import FIRST_DAY
 from brewfuncs.batch.sections import input_cells
@@ -37,7 +38,7 @@ class BatchRules(Rules):
     def __init__(self, package: Package) -> None:
         self.package = package
 
-    @property
+    @cached_property
     def labels(self) -> Mapping[str, str]:
         known = reversed(input_cells().items())  # of a table's rows the first one stays
         return {item.label: name for name, (item, _) in known}
