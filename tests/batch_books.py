@@ -113,6 +113,10 @@ class TypedBook:
     def __getitem__(self, name: str) -> Any:
         return self._cells()[name]
 
+    def get(self, name: str) -> Any:
+        """The same, or None where there is no such cell."""
+        return self._cells().get(name)
+
     def record(self, **values: Any) -> TypedBook:
         """As `brewfuncs record` reads the values, and refuses them."""
         package: Any = _AsTyped(self._sheets.package, self._inputs)

@@ -3,6 +3,7 @@
 import copy
 import csv
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -18,23 +19,22 @@ from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module
 from brewfuncs.hosts.engine import catalogue
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
-from tests.batch_books import Book
-from tests.batch_sheets import Sheets
+from tests.batch_books import Book, TypedBook
 
 TABLES = Path(__file__).parent / "tables"
 DATA = Path(known_answers_module.__file__).with_name("known_answers.csv")
 ONE_PAGE = ("Cleaning", "Fermentation", "Package", "Worth a look")
 LISTS = ("Functions", "Known answers")
 
-Make = Callable[..., Book]
+Make = Callable[..., TypedBook]
 
 
 @pytest.fixture
-def make(tmp_path: Path) -> Make:
-    """A workbook of the demo batch, with some sections of it replaced."""
+def make() -> Make:
+    """The demo batch, with some sections of it replaced."""
 
-    def made(**sections: Any) -> Book:
-        return Book.made(tmp_path / "batch.xlsx", changed(sections))
+    def made(**sections: Any) -> TypedBook:
+        return TypedBook.made(changed(sections))
 
     return made
 
@@ -47,15 +47,22 @@ def changed(sections: dict[str, Any]) -> Plan:
 
 
 @pytest.fixture(scope="module")
-def sheets() -> Sheets:
-    return Sheets()
-
-
-@pytest.fixture(scope="module")
 def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("second") / "batch.xlsx"
     Book.made(path, Plan.of(demo.LANTERN_PALE | demo.LANTERN_PALE_MEASURED, measured=True))
     return path
+
+
+@pytest.fixture(scope="module")
+def formulas(demo_path: Path) -> openpyxl.Workbook:
+    """As openpyxl reads it: for looking at, not for changing."""
+    return openpyxl.load_workbook(demo_path)
+
+
+@pytest.fixture(scope="module")
+def values(demo_path: Path) -> openpyxl.Workbook:
+    """The same with what its formulas gave."""
+    return openpyxl.load_workbook(demo_path, data_only=True)
 
 
 # -- known answers ---------------------------------------------------------------------------------------------------
@@ -106,10 +113,9 @@ def test_one_cell_says_how_many_answers_are_wrong(monkeypatch: pytest.MonkeyPatc
 # -- the guide -------------------------------------------------------------------------------------------------------
 
 
-def test_the_guide_has_a_line_for_every_function(demo_path: Path) -> None:
-    sheet = openpyxl.load_workbook(demo_path)["Functions"]
+def test_the_guide_has_a_line_for_every_function(formulas: openpyxl.Workbook, values: openpyxl.Workbook) -> None:
+    sheet = formulas["Functions"]
     lines = {row[0].value: row for row in sheet.iter_rows(min_col=2, max_col=6) if row[0].value}
-    values = openpyxl.load_workbook(demo_path, data_only=True)["Functions"]
     for function in catalogue().values():
         name, answers, unit, example, value = lines[function.signature]
         assert answers.value == function.summary
@@ -120,14 +126,14 @@ def test_the_guide_has_a_line_for_every_function(demo_path: Path) -> None:
             value = sheet.cell(name.row + 1, 3)
         assert value.data_type == "f"
         assert value.value == function.example
-        worked_out = values[value.coordinate].value
+        worked_out = values["Functions"][value.coordinate].value
         assert isinstance(worked_out, str) == function.gives_text, function.name
         assert not str(worked_out).startswith("#")
 
 
-def test_worked_examples_are_those_of_published_tables(demo_path: Path) -> None:
+def test_worked_examples_are_those_of_published_tables(values: openpyxl.Workbook) -> None:
     """Three lines whose values stand elsewhere: the sheet shows what it says it computes."""
-    sheet = openpyxl.load_workbook(demo_path, data_only=True)["Functions"]
+    sheet = values["Functions"]
     shown = {row[3].value: row[4].value for row in sheet.iter_rows(min_col=2, max_col=6)}
     assert shown["=MASH_PASTEUR_UNITS(10,76)"] == pytest.approx(10 * 1.393**16, rel=1e-9)  # Del Vecchio 1951
     assert shown["=HOP_UTILIZATION(60)"] == pytest.approx(0.231, abs=0.0006)  # Tinseth's table
@@ -137,10 +143,11 @@ def test_worked_examples_are_those_of_published_tables(demo_path: Path) -> None:
 # -- worth a look ----------------------------------------------------------------------------------------------------
 
 
-def worth_a_look_said(book: Book) -> str:
-    text = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]["B4"].value
-    assert isinstance(text, str)
-    return text
+def why(book: TypedBook, title: str) -> Any:
+    """The reason that stands beside a rule."""
+    rows = [row for row in range(7, 60) if book.get(f"Worth a look!B{row}") == title]
+    assert len(rows) == 1
+    return book[f"Worth a look!D{rows[0]}"]
 
 
 def hop(time: float, alpha: str = "6 %", **more: Any) -> dict[str, Any]:
@@ -246,10 +253,8 @@ def malt(precursor: str, mass: str = "4.7 kg") -> list[dict[str, str]]:
         ("methods", "not used", {"hops": []}),
     ],
 )  # fmt: skip
-def test_rules(sheets: Sheets, rule: str, state: str, changes: dict[str, Any]) -> None:
-    sheets.type(changed(changes))
-    assert sheets.cells()[f"look_{rule}"] == state
-    assert not sheets.kept
+def test_rules(make: Make, rule: str, state: str, changes: dict[str, Any]) -> None:
+    assert make(**changes)[f"look_{rule}"] == state
 
 
 @pytest.mark.parametrize(
@@ -278,40 +283,47 @@ def test_rules_of_water(make: Make, rule: str, state: str, changes: dict[str, An
     assert make(**given | merged)[f"look_{rule}"] == state
 
 
-def test_a_plan_without_water_has_no_sheet_of_it_and_no_rules(demo_path: Path) -> None:
-    book = openpyxl.load_workbook(demo_path)
-    assert "Water" not in book.sheetnames
+def test_a_plan_without_water_has_no_sheet_of_it_and_no_rules(formulas: openpyxl.Workbook) -> None:
+    assert "Water" not in formulas.sheetnames
     of_water = set(input_cells()) - set(input_cells(with_optional=False)) | {"look_mash_ph", "look_lime"}
     assert len(of_water) > 60
-    assert not of_water & set(book.defined_names)
+    assert not of_water & set(formulas.defined_names)
 
 
 def test_a_rule_names_the_addition_it_is_about(make: Make) -> None:
     book = make(hops=[hop(60), hop(30), hop(25)])
-    values = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]
-    said = next(row[2].value for row in values.iter_rows(min_col=2, max_col=5) if row[0].value == "Flavour addition")
-    assert said.startswith("Ostrane 30 boils 30 min, and 1 more between 20 and 45: ")
+    assert why(book, "Flavour addition").startswith("Ostrane 30 boils 30 min, and 1 more between 20 and 45: ")
 
 
 def test_evaporation_is_told_as_it_is(make: Make) -> None:
     """DMS functions answer up to 40 % an hour; what is above it isn't shown as 40 %."""
     book = make(kettle={"boil_off": "1.5 L/h"}, batch={"volume": "2 L"}, boil={"time": "60 min"},
                 malts=malt(PALE, "0.45 kg"))  # fmt: skip
-    values = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]
-    said = next(row[2].value for row in values.iter_rows(min_col=2, max_col=5) if row[0].value == "Evaporation")
-    assert said.startswith("54.5 % of the kettle an hour")  # 1.5 L/h of 2.75 L, the mean of 3.5 L and 2 L
+    # 1.5 L/h of 2.75 L, the mean of 3.5 L and 2 L
+    assert why(book, "Evaporation").startswith("54.5 % of the kettle an hour")
 
 
 def test_states_are_counted_on_top(make: Make) -> None:
     book = make(hops=[hop(30)], parts=[], boil={"time": "30 min"}, kettle={"boil_off": "4 L/h"})
-    assert worth_a_look_said(book) == "Nothing here asks for a look."
+    assert book["Worth a look!B4"] == "Nothing here asks for a look."
     book = make(hops=[hop(60), hop(30)], parts=part("stainless steel", "chlorine", "dried"), boil={"time": "60 min"},
                 malts=malt(PILSNER))  # fmt: skip
-    assert worth_a_look_said(book) == "2 of these 23 rules ask for a look, 1 uncertain."
+    assert book["Worth a look!B4"] == "2 of these 23 rules ask for a look, 1 uncertain."
 
 
-def test_every_rule_has_words_and_a_source(demo_path: Path) -> None:
-    sheet = openpyxl.load_workbook(demo_path, data_only=True)["Worth a look"]
+def test_what_is_recorded_in_the_file_is_looked_at(demo_path: Path, tmp_path: Path) -> None:
+    book = Book(shutil.copy(demo_path, tmp_path / "batch.xlsx"))
+    before = book["look_kettle_full"], book["look_efficiency"]
+    book.record(kettle_size="28 L", mash_efficiency="45 %")
+    assert before == ("fine", "fine")
+    assert (book["look_kettle_full"], book["look_efficiency"]) == ("look here", "look here")
+    sheet = openpyxl.load_workbook(book.path, data_only=True)["Worth a look"]
+    asking = [row[1].value for row in sheet.iter_rows(min_row=7, min_col=2, max_col=5)].count("look here")
+    assert sheet["B4"].value.startswith(f"{asking} of these 23 rules ask for a look")
+
+
+def test_every_rule_has_words_and_a_source(values: openpyxl.Workbook) -> None:
+    sheet = values["Worth a look"]
     rules = [row for row in sheet.iter_rows(min_row=7, min_col=2, max_col=5) if row[1].value]
     assert len(rules) == 23
     for title, state, why, source in rules:
@@ -324,8 +336,8 @@ def test_every_rule_has_words_and_a_source(demo_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", [*ONE_PAGE, *LISTS])
-def test_sheets_print_tidily_and_are_protected_without_a_password(demo_path: Path, name: str) -> None:
-    sheet = openpyxl.load_workbook(demo_path)[name]
+def test_sheets_print_tidily_and_are_protected_without_a_password(formulas: openpyxl.Workbook, name: str) -> None:
+    sheet = formulas[name]
     assert sheet.protection.sheet
     assert not sheet.protection.password
     assert sheet.page_setup.orientation == ("landscape" if name == "Worth a look" else "portrait")
@@ -335,10 +347,8 @@ def test_sheets_print_tidily_and_are_protected_without_a_password(demo_path: Pat
     assert bool(sheet.print_title_rows) == (name not in ("Cleaning", "Fermentation", "Package"))
 
 
-def test_wrapped_text_has_the_room_it_needs(demo_path: Path) -> None:
+def test_wrapped_text_has_the_room_it_needs(formulas: openpyxl.Workbook, values: openpyxl.Workbook) -> None:
     """By characters: type of 10 points takes at most 1.35 a unit of width in LibreOffice (measured)."""
-    formulas = openpyxl.load_workbook(demo_path)
-    values = openpyxl.load_workbook(demo_path, data_only=True)
     for name in ("Worth a look", *LISTS):
         for row in values[name].iter_rows(min_row=7):
             for cell in row:
