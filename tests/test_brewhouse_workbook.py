@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
-from typing import Any
 
 import numpy
 import pytest
@@ -14,40 +14,37 @@ from brewfuncs.batch.generate import new
 from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.like import carried_over
 from brewfuncs.batch.plan import Plan
-from brewfuncs.batch.record import record
 from brewfuncs.batch.scale import scaled
 from brewfuncs.cli import MISUSED, main
 from brewfuncs.errors import WorkbookError
-from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
+from tests.batch_books import Book, TypedBook
 
 EFFICIENCIES = (0.70, 0.74, 0.73, 0.78, 0.75)
 RATES = (4.1, 4.6, 4.4, 4.9, 4.5)
 
 
-def value(path: Path, name: str) -> Any:
-    with Package(path) as package:
-        sheet, row, column = find_cell(package, name)
-        return package.sheet(sheet).value(row, column)
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A batch of which nothing is measured."""
+    return Book.made(tmp_path_factory.mktemp("planned") / "plain.xlsx").path
 
 
 @pytest.fixture(scope="module")
-def finished(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+def finished(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """Five batches whose readings give these efficiencies and boil-offs: 24 L before the boil at what mass and extract
     say (ASBC cubic, solved here by numpy), then so much less water after an hour."""
     folder, made = tmp_path_factory.mktemp("batches"), []
     for n, (efficiency, rate) in enumerate(zip(EFFICIENCIES, RATES, strict=True), 1):
-        path = folder / f"batch{n}.xlsx"
-        path.write_bytes(new(Plan.of(demo.LANTERN_PALE), name=f"Batch {n}"))
+        batch = Book(shutil.copy(planned, folder / f"batch{n}.xlsx"))
         extract = efficiency * (4.2 * 0.79 + 0.3 * 0.74 + 0.3 * 0.81)
         before = gravity_of(extract, 24.0)
         mass = 24.0 * before * 0.998203 - rate * 0.998203
         after = gravity_of_share(100 * extract / mass)
-        readings = {"preboil_volume": 24, "preboil_gravity": before, "boiled_minutes": 60,
+        readings = {"batch_name": f"Batch {n}", "preboil_volume": 24, "preboil_gravity": before, "boiled_minutes": 60,
                     "postboil_volume": mass / (after * 0.998203), "postboil_gravity": after}  # fmt: skip
         readings |= {f"{when}_{what}_temp": 20 for when in ("preboil", "postboil") for what in ("volume", "gravity")}
-        record(path, readings)
-        made.append(path)
+        made.append(batch.record(**readings).path)
     return made
 
 
@@ -67,33 +64,30 @@ def gravity_of(extract: float, volume: float) -> float:
 
 
 def test_the_new_plan_starts_from_the_means_and_shows_the_spread(finished: list[Path], tmp_path: Path) -> None:
-    path = tmp_path / "next.xlsx"
-    path.write_bytes(new(like=finished))
+    book = Book.made(tmp_path / "next.xlsx", like=finished)
     # readings are hydrometer readings at 20 °C: glass and water change nothing there
-    assert value(path, "mash_efficiency") == pytest.approx(numpy.mean(EFFICIENCIES), rel=1e-4)
-    assert value(path, "kettle_boil_off") == pytest.approx(numpy.mean(RATES), rel=1e-3)
-    assert value(path, "brewhouse_efficiency_spread") == pytest.approx(numpy.std(EFFICIENCIES, ddof=1), rel=1e-3)
-    assert value(path, "brewhouse_boil_off_spread") == pytest.approx(numpy.std(RATES, ddof=1), rel=1e-3)
+    assert book["mash_efficiency"] == pytest.approx(numpy.mean(EFFICIENCIES), rel=1e-4)
+    assert book["kettle_boil_off"] == pytest.approx(numpy.mean(RATES), rel=1e-3)
+    assert book["brewhouse_efficiency_spread"] == pytest.approx(numpy.std(EFFICIENCIES, ddof=1), rel=1e-3)
+    assert book["brewhouse_boil_off_spread"] == pytest.approx(numpy.std(RATES, ddof=1), rel=1e-3)
     # first order: gravity points go with the efficiency and against the volume
     spread_of_volume = numpy.std(RATES, ddof=1)  # of one hour's boil
     relative = numpy.hypot(numpy.std(EFFICIENCIES, ddof=1) / numpy.mean(EFFICIENCIES), spread_of_volume / 21)
-    points = value(path, "original_gravity_in_SG") - 1
-    assert value(path, "original_gravity_spread") == pytest.approx(points * relative, rel=2e-3)
-    assert f"± {points * relative:.3f}" in value(path, "gravity_state")
-    assert value(path, "original_gravity_forecast") == f"Original gravity {points + 1:.3f} ± {points * relative:.3f}"
-    assert value(path, "alcohol_forecast") == ""  # no batch measured its attenuation
+    points = book["original_gravity_in_SG"] - 1
+    assert book["original_gravity_spread"] == pytest.approx(points * relative, rel=2e-3)
+    assert f"± {points * relative:.3f}" in book["gravity_state"]
+    assert book["original_gravity_forecast"] == f"Original gravity {points + 1:.3f} ± {points * relative:.3f}"
+    assert book["alcohol_forecast"] == ""  # no batch measured its attenuation
 
 
-def test_one_batch_gives_no_spread_and_an_unmeasured_one_no_sheet(finished: list[Path], tmp_path: Path) -> None:
-    path = tmp_path / "next.xlsx"
-    path.write_bytes(new(like=finished[:1]))
-    assert value(path, "mash_efficiency") == pytest.approx(EFFICIENCIES[0], rel=1e-3)
-    assert value(path, "brewhouse_efficiency_spread") == ""
-    assert "±" not in value(path, "gravity_state")
-    (tmp_path / "plain.xlsx").write_bytes(new())
-    again = tmp_path / "again.xlsx"
-    again.write_bytes(new(like=tmp_path / "plain.xlsx"))
-    with Package(again) as package:
+def test_one_batch_gives_no_spread_and_an_unmeasured_one_no_sheet(
+    finished: list[Path], planned: Path, tmp_path: Path
+) -> None:
+    book = Book.made(tmp_path / "next.xlsx", like=finished[:1])
+    assert book["mash_efficiency"] == pytest.approx(EFFICIENCIES[0], rel=1e-3)
+    assert book["brewhouse_efficiency_spread"] == ""
+    assert "±" not in book["gravity_state"]
+    with Package("again.xlsx", data=new(like=planned)) as package:
         assert "Brewhouse" not in package.sheet_parts
 
 
@@ -101,7 +95,7 @@ def test_several_are_given_behind_like(finished: list[Path], tmp_path: Path) -> 
     arguments = [str(path) for path in finished[:2]]
     made = CliRunner().invoke(main, ["new", "--like", *arguments, "-o", str(tmp_path / "next.xlsx")])
     assert made.exit_code == 0, made.output
-    assert value(tmp_path / "next.xlsx", "mash_efficiency") == pytest.approx(numpy.mean(EFFICIENCIES[:2]), rel=1e-3)
+    assert Book(tmp_path / "next.xlsx")["mash_efficiency"] == pytest.approx(numpy.mean(EFFICIENCIES[:2]), rel=1e-3)
     for wrong in (arguments, ["plan.toml", "--like", arguments[0]], ["--equipment", arguments[0]]):
         refused = CliRunner().invoke(main, ["new", *wrong, "-o", str(tmp_path / "other.xlsx")])
         assert refused.exit_code == MISUSED, refused.output
@@ -111,49 +105,45 @@ def test_several_are_given_behind_like(finished: list[Path], tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("method", ["tinseth", "kinetic", "rager table"])
-def test_a_scaled_recipe_is_the_same_beer(tmp_path: Path, method: str) -> None:
+def test_a_scaled_recipe_is_the_same_beer(method: str) -> None:
     """Twice the volume: gravity, colour and bitterness by the plan's own model stay, though the boil concentrates the
     fuller kettle less."""
     text = demo.LANTERN_PALE | {"batch": {**demo.LANTERN_PALE["batch"], "bittering": method}}
-    small, large = tmp_path / "small.xlsx", tmp_path / "large.xlsx"
-    small.write_bytes(new(Plan.of(text)))
     big = scaled(Plan.of(text), "42 L")
     big.values["kettle.loss"] = Amount(3.0, "L")  # twice, so that the fermenter gets the same share
-    large.write_bytes(new(big))
-    assert value(large, "batch_volume") == 42
+    small, large = TypedBook.made(Plan.of(text)), TypedBook.made(big)
+    assert large["batch_volume"] == 42
     for name in ("original_gravity_in_SG", "color_in_EBC", "bitterness"):
-        assert value(large, name) == pytest.approx(value(small, name), rel=2e-3), name
-    assert value(large, "kettle_boil_off") == value(small, "kettle_boil_off")
-    assert value(large, "malt_1_mass") == pytest.approx(8.4)
+        assert large[name] == pytest.approx(small[name], rel=2e-3), name
+    assert large["kettle_boil_off"] == small["kettle_boil_off"]
+    assert large["malt_1_mass"] == pytest.approx(8.4)
 
 
-def test_water_is_as_hard_in_another_volume(tmp_path: Path) -> None:
+def test_water_is_as_hard_in_another_volume() -> None:
     """Salts go by the water they go into: what mash and sparge hold stays, and so does the mash's pH."""
-    small, large = tmp_path / "small.xlsx", tmp_path / "large.xlsx"
-    small.write_bytes(new(Plan.of(demo.HARD_WATER)))
-    large.write_bytes(new(scaled(Plan.of(demo.HARD_WATER), "42 L")))
+    small = TypedBook.made(Plan.of(demo.HARD_WATER))
+    large = TypedBook.made(scaled(Plan.of(demo.HARD_WATER), "42 L"))
     for water in ("mash_water", "sparge_water"):
         for ion in ("calcium", "chloride", "sulfate"):
             name = f"{water}_{ion}"
-            assert value(large, name) == pytest.approx(value(small, name), rel=1e-3), name
-    assert value(large, "mash_ph_forecast") == pytest.approx(value(small, "mash_ph_forecast"), abs=1e-3)
+            assert large[name] == pytest.approx(small[name], rel=1e-3), name
+    assert large["mash_ph_forecast"] == pytest.approx(small["mash_ph_forecast"], abs=1e-3)
     # twice the grain and its water; less than twice to sparge with, since the kettle boils off no more
-    assert value(large, "salt_2_mass") == pytest.approx(4)
-    assert value(large, "water_mash_acid_mass") == pytest.approx(12)
-    assert value(small, "salt_1_mass") < value(large, "salt_1_mass") < 2 * value(small, "salt_1_mass")
+    assert large["salt_2_mass"] == pytest.approx(4)
+    assert large["water_mash_acid_mass"] == pytest.approx(12)
+    assert small["salt_1_mass"] < large["salt_1_mass"] < 2 * small["salt_1_mass"]
 
 
 def test_the_next_batch_takes_its_water_along(tmp_path: Path) -> None:
-    first, second = tmp_path / "first.xlsx", tmp_path / "second.xlsx"
-    first.write_bytes(new(Plan.of(demo.HARD_WATER)))
-    record(first, {"mash_ph_read": 5.5, "salt_3_name": "epsom salt", "salt_3_mass": 1, "malt_2_kind": "dark caramel"})
-    second.write_bytes(new(like=first))
-    assert value(second, "water_alkalinity") == 268
-    assert value(second, "water_alkalinity_unit") == "mg/L HCO3"
-    assert value(second, "salt_3_name") == "epsom salt"
-    assert value(second, "malt_1_ph") == pytest.approx(5.72)
-    assert value(second, "malt_2_kind") == "dark caramel"
-    assert value(second, "mash_ph_read") is None  # measured, and of that batch alone
+    first = Book.made(tmp_path / "first.xlsx", Plan.of(demo.HARD_WATER))
+    first.record(mash_ph_read=5.5, salt_3_name="epsom salt", salt_3_mass=1, malt_2_kind="dark caramel")
+    second = Book.made(tmp_path / "second.xlsx", like=first.path)
+    assert second["water_alkalinity"] == 268
+    assert second["water_alkalinity_unit"] == "mg/L HCO3"
+    assert second["salt_3_name"] == "epsom salt"
+    assert second["malt_1_ph"] == pytest.approx(5.72)
+    assert second["malt_2_kind"] == "dark caramel"
+    assert second["mash_ph_read"] is None  # measured, and of that batch alone
 
 
 def test_another_kettle_brings_its_own_figures() -> None:
