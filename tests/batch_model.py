@@ -83,6 +83,8 @@ class Batch(Words):
         self.all_malts = []
         for row in self.given.rows("malt", 8):
             name, kilograms = row.get("name") or "", row.get("mass")
+            for shown, key in (("kg", "mass"), ("lovibond", "color"), ("dms", "precursor")):
+                self.put(**{f"malt_{row['n']}_{shown}": row.get(key) or 0.0})  # a blank is 0 on Workings
             if not name and kilograms is None:
                 continue
             kind, _, usual = next(k for k in KINDS if any(word in name.lower() for word in k[1]))

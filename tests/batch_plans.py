@@ -102,7 +102,7 @@ HEDGE: Tables = {
     "mash": {"efficiency": "80 %", "ratio": "2.5 L/kg", "mashout_time": 0},
     "boil": {"time": 40, "kettle": "covered"},
     "hops": [{"name": "Orlowen", "mass": "0.5 oz", "alpha": "4.5 %", "time": 40},
-             {"mass": "0.2 oz", "alpha": "1.5 %", "time": 50}],
+             {"mass": "0.02 oz", "alpha": "1.5 %", "time": 50}],
     "chill": {"time": 60, "coolant_temp": "68 °F", "cooling": "0.02 /min"},
     "shorter": {"time": 12, "brewed": "as found"},
     "package": {"kind": "bottles", "target": "1.6 vol", "sugar": "glucose monohydrate", "bottle": "500 mL"},
@@ -228,7 +228,9 @@ WRITTEN: dict[str, Tables] = {
     "a kettle of no stated size": merged(LANTERN, {"kettle": {"size": None}}),
     "late hops alone, at the very end": merged(LANTERN, {"chill": {"cooling": "0.02 /min"}, "hops": [
         LANTERN["hops"][0], {"name": "Velmark", "mass": "20 g", "alpha": "6 %", "time": 0}]}),
-    "as long as the one found": merged(LANTERN, {"boil": {"time": 45}, "shorter": {"time": 45, "brewed": "shorter"}}),
+    # as long as the one found, and so quickly cold that nothing isomerises
+    "not to be boiled": merged(LANTERN, {"boil": {"time": 0}, "shorter": {"time": 5}, "hops": LANTERN["hops"][:1],
+                                         "chill": {"time": 0}}),
     "nothing leaves the kettle": merged(LANTERN, {"kettle": {"loss": "30 L", "topup": "2 L"}}),
     "without a chiller": merged(LANTERN, {"chill": {"cooling": "0 /min", "time": 7},
                                           "hops": [*LANTERN["hops"], {"name": "Velmark", "mass": "9 g", "alpha": "6 %",
@@ -462,7 +464,7 @@ def malts_by_name() -> Iterator[tuple[str, Plan]]:
 
 #: (day, gravity) as a hydrometer reads it, of a wort of 1.050 that is to end at 1.011
 _HISTORIES: tuple[tuple[tuple[float, float], ...], ...] = (
-    ((1, 1.0512),), ((0, 1.050),), ((0.5, 1.048),), ((8, 1.011),), ((0, 1.050), (8, 1.011)),
+    ((1, 1.0512),), ((0, 1.0495),), ((0.5, 1.048),), ((8, 1.011),), ((0, 1.050), (8, 1.011)),
     ((8, 1.0113), (10, 1.0110)), ((8, 1.0114), (10, 1.0110)), ((8, 1.0120), (10, 1.0115), (12, 1.0110)),
     ((8, 1.011), (9.9, 1.011)), ((8, 1.011), (8.5, 1.011)), ((6, 1.014), (8, 1.011), (9, 1.011)),
     ((8, 1.0100), (10, 1.0110)), ((8, 1.0099), (10, 1.0110)), ((8, 1.011), (10, 1.011), (10, 1.013)),
@@ -590,7 +592,7 @@ _WHOLE = ("malts", "hops", "readings", "day", "fermented", "cleaning", "parts", 
 def half_blank(seed: int) -> Tables:
     """A plan of which any part that may be blank may be blank."""
     pick = random.Random(seed)
-    tables = drawn(220 + seed)
+    tables = drawn(220 + seed) | (drawn_water(220 + seed) if seed % 2 else {})
     tables["fermented"] = {"fermenter_gravity": "1.0467", "fast_ferment_gravity": "1.0103", "warmest_temp": "21.5 °C",
                            "package_volume": "19.3 L"}  # fmt: skip
     tables["later"] = [{"time": pick.randint(1, 20)} for _ in tables["hops"]]

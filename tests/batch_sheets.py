@@ -76,6 +76,7 @@ class Sheets:
     def __init__(self, has_water: bool = False) -> None:
         self.package = Package("batch.xlsx", data=new(Plan.empty(with_optional=has_water)))
         self.places = places_of(self.package)
+        self._distinct = set(self.places.values())  # a formula has its address and may have a name
         self._book = Book(self.package)
         self._filled: dict[Place, Value] = {}
 
@@ -118,8 +119,8 @@ class Sheets:
 
     def cells(self) -> dict[str, Any]:
         """What stands in every cell."""
-        found = {name: self.value(place) for name, place in self.places.items()}
-        return {name: "" if value is None else value for name, value in found.items()}
+        found = {place: self.value(place) for place in self._distinct}
+        return {name: "" if found[place] is None else found[place] for name, place in self.places.items()}
 
     def put(self, formulas: Iterable[tuple[str, str, str]], before: list[tuple[Place, str]]) -> None:
         """Put formulas into cells, as (sheet, address, formula); `before` gets what `put_back` wants."""

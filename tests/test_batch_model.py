@@ -70,6 +70,9 @@ def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -
                 if value is not None and not alike(title, found, value):
                     yield f"{title}, row {n + 1}, column {column - 1}: {found!r}, by the model {value!r}"
     yield from _sentences(cells, model)
+    for key, value in cells.items():
+        if isinstance(value, CellError) and not isinstance(model.named.get(key), CellError):
+            yield f"{key}: {value!r}"
 
 
 def _sentences(cells: dict[str, Any], model: Batch) -> Iterator[str]:

@@ -407,7 +407,7 @@ def _hops(workings: Workings) -> None:
                 "General",
             ),
             "method_number": (
-                "=" + pick(*((f'batch_bittering="{m}"', str(i)) for i, (m, _, _) in enumerate(METHODS, 1)),
+                "=" + pick(*((f'batch_bittering="{m}"', str(i)) for i, (m, _, _) in enumerate(METHODS[1:], 2)),
                            otherwise="1"),
                 "0",
             ),

@@ -235,7 +235,7 @@ def _workings(workings: Workings) -> None:
         cells[f"{side}_verdict"] = ("=" + boil_verdict(minutes, f"{side}_dms", f"{side}_needed"), "General")
     workings.cells("Shorter boil", cells)
     swapped = (
-        "=IF(OR(hop_{n}_counts=0,hop_{n}_stands=1,new_{n}_time=hop_{n}_boiled),hop_{n}_g,"
+        "=IF(OR(hop_{n}_counts=0,new_{n}_time=hop_{n}_boiled),hop_{n}_g,"
         'HOP_SWAP_MASS(hop_{n}_g,MIN(240,hop_{n}_boiled+{after}),MIN(240,new_{n}_time+{after}),"{method}",hop_{n}_mean_gravity,'
         "new_{n}_mean_gravity,boiling_temp_in_C))"
     )
@@ -243,9 +243,8 @@ def _workings(workings: Workings) -> None:
         "=IF(hop_{n}_counts=0,0,IF(hop_{n}_stands=0,HOP_BITTERNESS(new_{n}_mass_in_g,hop_{n}_alpha,MIN(240,"
         'new_{n}_time+{after}),wort_volume,new_{n}_mean_gravity,"{method}",boiling_temp_in_C),hop_{n}_{name}))'
     )
-    later = 'IF(later_{n}_time="",240,later_{n}_time)'
     columns = {
-        "new_{n}_time": (f"=MIN(hop_{{n}}_boiled,shorter_time_in_min,{later})", "0"),
+        "new_{n}_time": ("=MIN(hop_{n}_boiled,shorter_time_in_min,later_{n}_time)", "0"),
         "new_{n}_mean_gravity": (f"={mean_gravity('new_{n}_time')}", "0.0000"),
     }
     for method, _, name in METHODS:

@@ -67,12 +67,16 @@ def _dms_said() -> str:
     )
 
 
+def _shown_as_0(name: str) -> str:
+    return f'{number(name).formula}="0"'
+
+
 _NEEDED = cell(
     pick(
         ('boil_needed=""', '""'),
-        ("boil_needed_high<0.5", say("For its DMS this malt needs no set time.")),
+        (_shown_as_0("boil_needed_high"), say("For its DMS this malt needs no set time.")),
         (
-            "boil_needed<0.5",
+            _shown_as_0("boil_needed"),
             say("For its DMS this malt needs no set time (up to ", number("boil_needed_high"), " min as papers part)."),
         ),
         otherwise=say(
