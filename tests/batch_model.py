@@ -602,8 +602,14 @@ class Batch(Words):
         stood_temp = self["stand_at"] if given["stood_temp"] is None else given["stood_temp"]
         chilled = given["chill_time"] if given["chilled_minutes"] is None else given["chilled_minutes"]
         start = stood_temp if given["chill_start_temp"] is None else given["chill_start_temp"]
-        measured = None not in (given["chill_start_temp"], given["chill_end_temp"], given["chilled_minutes"])
-        coolant = given["chill_coolant_temp"]
+        end, coolant, asks = given["chill_end_temp"], given["chill_coolant_temp"], ""
+        if end is not None and end <= coolant:
+            coldest = self.shown("chill_coolant_temp", 1, given=True)
+            asks = look(f"no wort cools below its cooling water: {coldest} on the plan.")
+        elif end is not None and given["chill_start_temp"] is not None and end > start:
+            asks = look("warmer at the end than when chilling began.")
+        measured = None not in (given["chill_start_temp"], end, given["chilled_minutes"]) and not asks
+        self.put(chill_end_read=end, chill_asks=asks)
         if measured:
             cooling = math.log((start - coolant) / (given["chill_end_temp"] - coolant)) / chilled
         at = self["boiling_temp_in_C"] if not stood else min(self["boiling_temp_in_C"], stood_temp)

@@ -435,6 +435,12 @@ def plans() -> Iterator[tuple[str, Plan]]:
     yield from on_the_limit()
     yield from histories()
     yield from readings_of_a_boil()
+    for start, end, minutes in (("175 °F", "59 °F", 33), ("175 °F", "60 °F", 33), (None, "55 °F", None),
+                                ("70 °F", "75 °F", 33), ("70 °F", "70 °F", 33), (None, "75 °F", 33)):  # fmt: skip
+        day = {"chill_start_temp": start, "chill_end_temp": end, "chilled_minutes": minutes}
+        read = {key: value for key, value in day.items() if value is not None}
+        tables = merged(GRANITE, {"day": read})
+        yield f"chilled from {start} to {end} with water of 60 °F", Plan.of(tables, measured=True)
     for seed in range(6):
         tables = drawn(100 + seed)
         tables["hops"][0]["time"] -= 0.5  # converted there and back, as long as the boil is a hair longer than the boil

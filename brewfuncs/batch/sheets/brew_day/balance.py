@@ -19,7 +19,8 @@ COURSE = Course(
     "chilled_minutes_used",
     "actual_cooling",
 )
-COOLED = 'AND(chill_start_temp<>"",chill_end_temp<>"",chilled_minutes<>"")'
+#: whether the chill was read, and nothing speaks against it
+COOLED = 'AND(chill_start_temp<>"",chill_end_temp<>"",chilled_minutes<>"",chill_asks="")'
 
 
 def work_out(workings: Workings) -> None:
@@ -63,10 +64,10 @@ def work_out(workings: Workings) -> None:
             f"=MIN({thresholds.EVAPORATION_ANSWERED:g},actual_rate/((preboil_volume_used+postboil_volume_used)/2))",
             "0.0 %",
         ),
+        "chill_end_read": ('=IF(chill_end_temp="","",UNIT_CONVERT(chill_end_temp,chill_end_temp_unit,"°C"))', "0.0"),
         "actual_cooling": (
-            f"=IF({COOLED},BOIL_COOLING(chill_start_temp_used,"
-            'UNIT_CONVERT(chill_end_temp,chill_end_temp_unit,"°C"),chilled_minutes_used,chill_coolant_temp_in_C),'
-            "chill_cooling_in_per_min)",
+            f"=IF({COOLED},BOIL_COOLING(chill_start_temp_used,chill_end_read,chilled_minutes_used,"
+            "chill_coolant_temp_in_C),chill_cooling_in_per_min)",
             "0.000",
         ),
         # by conservation of mass and extract: the wort with what was added, and what the fermenter gets of it

@@ -96,6 +96,19 @@ def chill(day: Day) -> None:
     day.reading("chill_end_temp")
     day.reading("chilled_minutes", "chill_time_in_min")
     day.reading("fermenter_volume", "pitch_volume_now")
+    day.ask(
+        "chill_asks",
+        "="
+        + pick(
+            ('chill_end_read=""', '""'),
+            (
+                "chill_end_read<=chill_coolant_temp_in_C",
+                look("no wort cools below its cooling water: ", amount("chill_coolant_temp", 1), " on the plan."),
+            ),
+            ('chill_start_temp=""', '""'),
+            ("chill_end_read>chill_start_temp_used", look("warmer at the end than when chilling began.")),
+        ),
+    )
 
 
 def in_the_fermenter(day: Day) -> None:
