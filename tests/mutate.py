@@ -425,6 +425,10 @@ def _start(trial: Trial, log: str) -> int:
     code = 1
     try:
         trial.make()
+        for finder in [finder for finder in sys.meta_path if isinstance(finder, _Finder)]:
+            # now: once pytest collects, its own loader would read the file of a module that it was told to look at
+            loader = getattr(importlib.import_module(finder.module), "__loader__", None)
+            assert loader is finder, f"{finder.module} is not the one with the mistake"
         import pytest
 
         options = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not slow"]
