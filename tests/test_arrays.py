@@ -115,6 +115,14 @@ def test_columns_of_names_alone() -> None:
         convert(numpy.array([1.0, 2.0]), numpy.array(["gal", "kg"]), "L")
 
 
+def test_a_text_that_is_not_there_is_none() -> None:
+    """As Marked says: a NaN among texts would be a number to whoever reads them."""
+    plastics = numpy.array(["polypropylene", "cheese"], object)
+    answers, bad = arrays.marked(find("SANI_PLASTIC"), [plastics, "alcohol", "contact"], [0])
+    assert bad.tolist() == [False, True]
+    assert answers[1] is None
+
+
 def test_an_argument_that_is_another_left_out_in_some_rows() -> None:
     swap = find("HOP_SWAP_MASS").call
     mixed = swap(30.0, 60.0, 30.0, "tinseth", numpy.array([1.05, 1.06]), numpy.array([None, 1.05], object))

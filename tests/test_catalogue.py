@@ -462,3 +462,15 @@ def test_ranges_in_words() -> None:
     assert AtLeast(0).words("g") == "0 g or more"
     assert Above(0, 1).words("") == "above 0 to 1"
     assert catalogue.ANY_NUMBER.words("") == "any number"
+
+
+def test_a_docstring_keeps_what_is_indented_further() -> None:
+    """As Python's own inspect.cleandoc, which costs its import."""
+    for doc in (
+        "One.\n\n        Two:\n            further in\n        out again.\n        ",
+        "\n    One.\n      further in\n\n    out again.\n",
+        "One.",
+        "",
+        "One.\n\n    Two.",
+    ):
+        assert catalogue._dedent(doc) == inspect.cleandoc(doc)
