@@ -216,6 +216,10 @@ class Batch(Words):
             else "No hops yet",
         )
         self.hops_missing = bool(missing)
+        for n in set(range(1, 13)) - {hop["n"] for hop in self.hops}:  # such a row brings nothing on Workings
+            starts = ("hop_{}_", "brew_{}_", "new_{}_", "hop_{}_final_")
+            self.put(**{f"{start.format(n)}{_name(m)}": 0.0 for start in starts for m in METHODS})
+            self.put(**{f"brew_{n}_g": 0.0, f"hop_{n}_real_gravity": 1.0})
         stands = [hop for hop in self.hops if hop["stand"] is not None]
         time, temp = given["stand_time"], given["stand_temp"]
         minutes = max((hop["time"] for hop in stands), default=0.0) if time is None else time
@@ -570,7 +574,7 @@ class Batch(Words):
         needed: float | None = None
         if wort[1] >= wanted:
             needed = 0.0
-        elif rate and wort[1] > 1:
+        elif rate and wort[1] > 1.0001:  # water gets no heavier
             needed = -60 * physics.water_down_to(*wort, wanted) / rate
         water = physics.water_down_to(volume, gravity, wanted) if gravity > wanted else 0.0
         more = physics.extract_up_to(volume, gravity, wanted) if gravity < wanted else 0.0
@@ -588,6 +592,8 @@ class Batch(Words):
         longer = None if needed is None else physics.with_water(*wort, -rate * needed / 60)[0]
         said = self.advice(stage, reading, (volume, gravity), longer, minutes, boiled, needed, floor)
         self.put(**{f"advice_{stage}": said})
+        shown = None if self["malts_unknown"] or longer is None else longer / FACTORS[self.unit("batch_volume")]
+        self.put(**{f"{stage}_volume_if_longer": shown})
 
     def after(self, before: tuple[float, float], after: tuple[float, float], boiled: float) -> None:
         """What came out of the boil, made up and in the fermenter, and what it will become."""
@@ -1098,6 +1104,9 @@ class Batch(Words):
         found |= {"malt_1_wanted D^": self.unit("malts_mass"), "hop_1_wanted L^": self.unit("hops_mass")}
         for name in ("water", "strike_water", "sparge_water"):
             found[f"day_{name} E"] = self.unit("batch_volume")
+        if self.plan.has_water:
+            found["blend_volume C^"] = self.unit("batch_volume")
+            found |= {f"blend_{key}": self.unit("water_alkalinity") for key in ("alkalinity J^", "residual K^")}
         for name in ("strike_temp", "mash_temp", "mashout_temp"):
             found[f"day_{name} E"] = self.unit("mash_temp")
         for when in ("preboil", "midboil", "postboil"):

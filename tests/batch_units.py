@@ -87,7 +87,7 @@ class Given:
 
 #: base units, as the ending of a cell's name tells them, where that isn't the unit itself
 _BASES = {"C": "°C", "L_h": "L/h", "L_kg": "L/kg", "kg_L": "kg/L", "mg_L": "mg/L", "mg_kg": "mg/kg", "ug_L": "µg/L",
-          "per_min": "/min", "Lovibond": "°L", "um": "µm", "m2": "m²"}  # fmt: skip
+          "per_min": "/min", "Lovibond": "°L", "um": "µm", "m2": "m²", "billion_mL": "billion/mL"}  # fmt: skip
 
 
 def base_of(name: str) -> str:

@@ -11,6 +11,8 @@ from typing import Any
 from tests import batch_physics as physics
 from tests.batch_words import Words, fixed, look
 
+ENDS = ("low", "typical", "high")
+
 
 class Water:
     """What the sheet Water holds; only of a plan that states something of its water."""
@@ -132,6 +134,7 @@ class Water:
         self.mashed: list[tuple[float, tuple[float, ...], tuple[float, ...]]] = []
         for n in range(1, 9):
             self.put(**{f"malt_{n}_{what}": "" for what in ("named", "taken_as", "ph_taken")})
+            self.put(**{f"malt_{n}_{what}_{end}": 0.0 for what in ("ph", "buffer") for end in ENDS})
         self.by_kind, unknown = 0, []
         for malt in self.batch.weighed:
             if malt["goes"] != "mash" or malt["kind"] in ("sugar", "syrup"):
@@ -150,6 +153,8 @@ class Water:
             buffers = (buffering,) * 3 if buffering is not None else buffers
             self.mashed.append((malt["kilograms"], phs, buffers))
             self.put(**{f"malt_{n}_taken_as": "measured" if measured else kind, f"malt_{n}_ph_taken": phs[1]})
+            for what, values in (("ph", phs), ("buffer", buffers)):
+                self.put(**{f"malt_{n}_{what}_{end}": value for end, value in zip(ENDS, values, strict=True)})
         self.no_mash = not self.mashed and not unknown
         malts_reason = f"{unknown[0]}: state its kind, or measure its pH and buffering" if unknown else ""
         self.put(malts_ph_unknown=malts_reason, malts_by_kind=self.by_kind)

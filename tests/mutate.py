@@ -194,8 +194,9 @@ def in_sheets() -> Iterator[Mistake]:
     names = {name: definition.attr_text for name, definition in book.workbook.defined_names.items()}
     single = sorted(name for name, area in names.items() if ":" not in area)
     named = {area.replace("$", "").replace("'", ""): name for name, area in names.items() if ":" not in area}
-    formulas = {
-        name: str(book.workbook[at.partition("!")[0]][at.partition("!")[2]].value) for at, name in named.items()
+    formulas = {  # of a named column, that of its first row
+        name: str(book.workbook[sheet.strip("'")][at.replace("$", "").partition(":")[0]].value)
+        for name, (sheet, _, at) in ((name, area.partition("!")) for name, area in names.items())
     }
     known = _Known(single, formulas)
     groups: dict[tuple[str, str, str], list[tuple[str, str]]] = {}
@@ -281,7 +282,7 @@ def _formula_changes(formula: str, known: _Known) -> list[tuple[str, str]]:
             share = text.endswith("%")
             number = float(text.rstrip("%"))
             wrong = number + 1 if number.is_integer() else number * 1.1
-            change(start, text, f"{wrong:g}{'%' if share else ''}")
+            change(start, text, f"{wrong:.10g}{'%' if share else ''}")
         elif kind == "name" and text not in ("TRUE", "FALSE"):
             other = _alike(text, known)
             if other:

@@ -9,6 +9,8 @@ import pytest
 
 from brewfuncs.batch.generate import new
 from brewfuncs.batch.inputs import Amount
+from brewfuncs.batch.names import suffix
+from brewfuncs.batch.sections import SECTIONS
 from brewfuncs.batch.sheets.worth_a_look.rules import RULES, WATER_RULES
 from brewfuncs.errors import CellError
 from brewfuncs.workbook.places import Place
@@ -60,6 +62,7 @@ def back(value: float, unit: str, base: str) -> float:
 def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -> Iterator[str]:
     """Every cell that isn't as the model has it, by its name, or by its place where it has none."""
     yield from _named(cells, model.named)
+    yield from _named(cells, converted_inputs(cells, model))
     yield from _beside(cells, places, model.beside())
     yield from _ranked(cells, model)
     for title, rows in model.tables.items():
@@ -73,6 +76,19 @@ def differences(cells: dict[str, Any], places: dict[str, Place], model: Batch) -
     for key, value in cells.items():
         if isinstance(value, CellError) and not isinstance(model.named.get(key), CellError):
             yield f"{key}: {value!r}"
+
+
+def converted_inputs(cells: dict[str, Any], model: Batch) -> dict[str, Any]:
+    """What is put in, in the units that formulas reckon in, where a cell holds it; a blank row stays blank."""
+    found: dict[str, Any] = {}
+    for section in SECTIONS:
+        for item in section.inputs:
+            for n in section.numbers if item.unit_choices else ():
+                name = section.name(item.key, n)
+                at, value = f"{name}_{suffix(item.quantity.symbol)}", model.given[name]
+                if at in cells and (section.rows or value is not None):
+                    found[at] = value
+    return found
 
 
 def _sentences(cells: dict[str, Any], model: Batch) -> Iterator[str]:
@@ -238,6 +254,7 @@ def test_a_wrong_cell_is_named(sheets: dict[bool, Sheets]) -> None:
     sheets[False].type(plan)
     cells, places = sheets[False].cells(), sheets[False].places
     assert len([name for name in model.named if name in cells]) > 300
+    assert len(converted_inputs(cells, model)) > 90
     wrongs = [("alcohol", 0.06), ("original_gravity", 1.06), ("gravity_state", "Look"), ("dms", "")]
     for wrong, value in wrongs:
         said = list(differences(cells | {wrong: value}, places, model))

@@ -285,9 +285,9 @@ def _recipe(page: Page) -> int:
             Result(
                 "P",
                 '="by "&batch_bittering',
-                '=IF(hop_{n}_missing=1,"",IF(hop_{n}_counts=0,"",CHOOSE(method_number,'
+                '=IF(hop_{n}_counts=0,"",CHOOSE(method_number,'
                 + ",".join(f"hop_{{n}}_{name}" for _, _, name in METHODS)
-                + ")))",
+                + "))",
                 "mg/L",
                 "0.0",
                 "hop_{n}_bitterness",

@@ -235,7 +235,7 @@ def _wort(workings: Workings) -> None:
                 "0.00",
             ),
             "pitch_gravity_planned": (
-                f"=IF(OR({plain},pitch_mass=0),kettle_gravity,WORT_GRAVITY(100*(WORT_EXTRACT(sent_volume,"
+                f"=IF({plain},kettle_gravity,WORT_GRAVITY(100*(WORT_EXTRACT(sent_volume,"
                 "kettle_gravity)+fermenter_extract)/pitch_mass))",
                 "0.0000",
             ),
@@ -500,7 +500,7 @@ def _lauter() -> dict[str, tuple[str, str]]:
         ),
         # batches are stated, or there is no sparge at all: otherwise the bound isn't one
         "lauter_is_bound": (
-            f'=IF({given},0,IF(sparge_water_in_L=0,1,IF(AND(mash_sparge<>"",sparge_batches<{most}),1,0)))',
+            f"=IF({given},0,IF(OR(sparge_water_in_L=0,sparge_batches<{most}),1,0))",
             "0",
         ),
         "lauter_bound": (

@@ -462,7 +462,9 @@ def _contents(workings: Workings) -> None:
     }  # fmt: skip
     for water, _, _, salts in _WATERS:
         for key in (*_IONS, "alkalinity"):
-            none = f'OR(tap_{key}="",N(tap_{key})<0)'  # below 0: hardness and what is stated beside it don't agree
+            none = f'tap_{key}=""'
+            if key in ("calcium", "magnesium"):  # below 0: hardness and what is stated beside it don't agree
+                none = f"OR({none},N(tap_{key})<0)"
             blend = f'IF(water_distilled=1,0,IF({none},"",tap_{key}*(1-water_distilled)))'
             if salts:
                 none = f'OR(blend_{key}_in_mg_L="",salts_unknown<>"",{salts}_water_known=0)'
@@ -470,8 +472,8 @@ def _contents(workings: Workings) -> None:
                 blend = f'IF({none},"",blend_{key}_in_mg_L+{added})'
             cells[f"{water}_{key}_in_mg_L"] = (f"={blend}", "0.0")
         given = [f"{water}_{key}_in_mg_L" for key in ("alkalinity", "calcium", "magnesium")]
-        unknown = ",".join(f'{name}=""' for name in given)
-        residual = f'=IF(OR({unknown},tap_unknown<>""),"",WATER_RESIDUAL_ALKALINITY({",".join(given)}))'
+        # where the tap's are known, one of them is blank where all are
+        residual = f'=IF(OR({given[0]}="",tap_unknown<>""),"",WATER_RESIDUAL_ALKALINITY({",".join(given)}))'
         cells[f"{water}_residual_in_mg_L"] = (residual, "0.0")
     workings.cells("Water: what each holds, mg/L; alkalinity and residual alkalinity as CaCO3", cells)
 

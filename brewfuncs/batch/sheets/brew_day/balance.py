@@ -88,7 +88,7 @@ def work_out(workings: Workings) -> None:
             "0.00",
         ),
         "pitch_gravity_now": (
-            "=IF(OR(AND(kettle_topup_in_L=0,fermenter_fermentables_in_kg=0),pitch_mass_now=0),made_up_gravity,"
+            "=IF(AND(kettle_topup_in_L=0,fermenter_fermentables_in_kg=0),made_up_gravity,"
             "WORT_GRAVITY(100*(WORT_EXTRACT(sent_volume_now,made_up_gravity)+fermenter_extract)/pitch_mass_now))",
             "0.0000",
         ),

@@ -49,7 +49,7 @@ class Rule:
         )
         return "=" + pick(
             (f"ISERROR({name})", say("A value that this rule reads is in error.")),
-            *((f'{name}="{state}"', said) for when, state, said in cases if when),
+            *((f'{name}="{state}"', said) for when, state, said in cases if when and said != self.when_look),
             otherwise=self.when_look,
         )
 
