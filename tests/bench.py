@@ -33,6 +33,7 @@ from brewfuncs import cells
 from brewfuncs.catalogue import find
 from brewfuncs.hosts import engine
 from brewfuncs.workbook import recalculate
+from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
 from tests import office, xlsx_build
 
@@ -261,7 +262,7 @@ def _in_the_batch(scale: Scale, path: Path) -> Iterator[Line]:
         loaded.append(calculation)
 
     with Package(path) as package:
-        place = recalculate.find_cell(package, MEASUREMENT)
+        place = find_cell(package, MEASUREMENT)
     with mock.patch.object(engine.Calculation, "calculate", timed):
         for turn in range(scale.rounds + 1):
             spent.append(0.0)

@@ -214,14 +214,14 @@ class Office:
         """Rows of numbers, texts, nulls for blank cells, and {"error": code}."""
         found = self._range(key, sheet, cells)
         rows = [list(row) for row in found.getDataArray()]
-        for y, row in enumerate(rows):
+        for y, (row, formulas) in enumerate(zip(rows, found.getFormulaArray(), strict=True)):
             for x, value in enumerate(row):
-                if value == "" or not isinstance(value, (str, float)):
-                    cell = found.getCellByPosition(x, y)
-                    if cell.getError():
-                        row[x] = {"error": ERRORS.get(cell.getError(), f"Err:{cell.getError()}")}
-                    elif not cell.getFormula():
-                        row[x] = None
+                if not formulas[x]:
+                    row[x] = None
+                elif value == "" or not isinstance(value, (str, float)):
+                    error = found.getCellByPosition(x, y).getError()
+                    if error:
+                        row[x] = {"error": ERRORS.get(error, f"Err:{error}")}
         return rows
 
     def formulas(self, key, sheet, cells):

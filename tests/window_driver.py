@@ -21,6 +21,7 @@ from com.sun.star.awt import XCallback
 from office_driver import properties, url
 
 PATIENCE = 60  # seconds, for what takes some tenths on a quiet machine
+OPENING = 0.1  # seconds that a list takes at least: to look for windows costs more than to wait
 SHORT, LONG = 0.02, 0.3  # seconds between two looks, at first and later: a look keeps the program from its work
 
 
@@ -148,8 +149,7 @@ class Window(office_driver.Office):
         refused."""
         cell = self._go(name)
         before = cell.Formula
-        keys("type", "--delay", "4", "--", text)
-        keys("key", "Return")
+        keys("type", "--delay", "4", "--args", "1", "--", text, "key", "Return")
         return self._outcome(cell, before)
 
     def choose(self, name, text):
@@ -159,6 +159,7 @@ class Window(office_driver.Office):
         before = windows()
         for _ in range(3):
             keys("key", "alt+Down")
+            time.sleep(OPENING)
             until(lambda: windows() - before, f"the list of {name}")
             keys("key", "--delay", "4", "Home", *["Down"] * self._listed(cell).index(text), "Return")
             until(lambda: not windows() - before, f"the list of {name} closed")
