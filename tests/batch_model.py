@@ -724,10 +724,10 @@ class Batch(Words):
         for place, hop in enumerate(sorted(self.hops, key=order), 1):
             stands = hop["stand"] is not None
             minutes = hop["brewed minutes"] if stands else min(hop["brewed minutes"], planned)
-            clock: Any = None
-            if start is not None:
+            clock: Any = "after the boil" if stands else None
+            if start is not None and not stands:
                 begun = start.hour / 24 + start.minute / 1440
-                clock = "after the boil" if stands else (begun + (planned - minutes) / 1440) % 1
+                clock = (begun + (planned - minutes) / 1440) % 1
             self.put(
                 **{
                     f"schedule_{place}_minutes": minutes,
@@ -804,6 +804,8 @@ class Batch(Words):
             given[f"yeast_{key}"] for key in ("cells_per_gram", "slurry_density", "slurry_viability")
         )
         cells = given["fermentation_pitch_rate"] * self["fermenter_volume_used"] * physics.plato(original)
+        if a_mL is not None and living is None:
+            self.saying("Fermentation")("as slurry: how many live?")
         self.put(
             dry_yeast=cells / a_gram if known and a_gram is not None else None,
             slurry=cells / (a_mL * living) if known and a_mL is not None and living is not None else None,

@@ -13,7 +13,7 @@ from pathlib import Path
 import ironcalc
 import openpyxl
 import pytest
-from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
+from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter, range_boundaries
 
 from brewfuncs.batch import demo
 from brewfuncs.batch.generate import new
@@ -124,3 +124,20 @@ def test_an_engine_that_knows_nothing_of_us_opens_it(
     path.write_bytes(made[1])
     model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
     assert {sheet["name"] for sheet in model.get_worksheets_properties()} >= NOT_PRINTED
+
+
+def test_a_state_is_set_smaller_where_it_is_long_and_never_cut(made: tuple[str, bytes]) -> None:
+    """It may hold the name of a malt; it has one line, within its block."""
+    book = openpyxl.load_workbook(io.BytesIO(made[1]))
+    counted = 0
+    for sheet in book.worksheets:
+        merged = {(area.min_row, area.min_col): area for area in sheet.merged_cells.ranges}
+        for cell in (cell for row in sheet.iter_rows() for cell in row):
+            if cell.style != "brewfuncs state" or cell.value is None:
+                continue
+            area = merged[cell.row, cell.column]
+            letters = [get_column_letter(column) for column in range(area.min_col, area.max_col + 1)]
+            assert cell.alignment.shrink_to_fit, (sheet.title, cell.coordinate)
+            assert sum(sheet.column_dimensions[letter].width for letter in letters) > 30, (sheet.title, cell.coordinate)
+            counted += 1
+    assert counted > 20

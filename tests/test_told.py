@@ -90,9 +90,9 @@ def test_a_span_has_its_label_and_a_sentence_stands_alone(demo: Path, tmp_path: 
 
 
 def test_words_in_a_row_of_a_table_are_told_with_the_row_and_its_head(demo: Path, tmp_path: Path) -> None:
-    found = lines(demo, tmp_path, boil_start="6:10", part_1_state="soaked")
+    found = lines(demo, tmp_path, hop_2_stand_temp="80 °C", part_1_state="soaked")  # without a time of day too
     said = [line.new for line in found if line.is_sentence]
-    assert "Tarrow (stand), at: after the boil" in said
+    assert "Velmark (stand), at: after the boil" in said
     assert len([words for words in said if words.startswith("Fermenter, What is known of it: No harm known")]) == 1
 
 
@@ -144,3 +144,23 @@ def test_words_of_inputs_that_a_workbook_lacks_are_not_answered(demo: Path) -> N
     with pytest.raises(WorkbookError) as refused:  # of the sheet Water
         record(demo, {"Distilled water in it": 0.4})
     assert "water_distilled" not in str(refused.value)
+
+
+@pytest.fixture(scope="module")
+def american(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("told") / "batch.xlsx"
+    path.write_bytes(new(Plan.of(HARD_WATER), units="us"))
+    return path
+
+
+def test_figures_have_the_digits_of_the_unit_they_are_shown_in(american: Path, tmp_path: Path) -> None:
+    found = lines(american, tmp_path, water_chlorine="0.3 mg/L", package_warmest="95 °F", batch_bitterness=25)
+    _, metabisulfite, unit = of(found, "Water", "Metabisulfite")
+    assert (len(metabisulfite), unit) == (
+        len("0.006"),
+        "g",
+    )  # some milligrams, which 0.01 g would tell as half or twice
+    _, pressure, unit = of(found, "Package", "with what is wanted alone")
+    assert (len(pressure), unit) == (len("46.1"), "psi")
+    wanted = next(line for line in found if line.label.endswith("For that bitterness"))
+    assert len(wanted.new) == len("1.27")  # oz

@@ -145,6 +145,7 @@ class Block:
         """A state in words; one that begins with "Look" is marked."""
         self._labelled(label)
         self.page.put(self._at(self.value), formula, "state")
+        self.page.merge(self.value, self.base, self.row)
         self.page.look_here(f"{self._at(self.value)}:{self._at(self.base)}")
         self.book.define(name, self.page, self._at(self.value))
         self.page.note(self._at(self.value), note)

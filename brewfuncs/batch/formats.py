@@ -32,14 +32,14 @@ def house_unit(symbol: str, system: str) -> str:
     return _HOUSE_UNITS.get(symbol, (symbol,) * 3)[SYSTEMS.index(system)]
 
 
-_SMALL = "[<10]0.00;0.0"  # a second decimal for small batches and for gallons
+_SMALL = "[<10]0.00;0.0"  # a second decimal for small batches, for gallons, and for bar, which may be shown in psi
 _FORMATS = {
     "SG": "0.000", "°P": "0.0", "Brix": "0.0",
     "L": _SMALL, "gal": _SMALL, "imp gal": _SMALL, "qt": "0.0", "pt": "0.0", "hL": "0.00", "bbl": "0.00", "mL": "0.0",
     "fl oz": "0.00", "g": "[<10]0.0;0", "oz": "0.00", "kg": _SMALL, "lb": _SMALL, "°C": "0.0", "°F": "0.0",
     "K": "0.0", "Δ°F": "0.0", "min": "0", "h": "0.00", "d": "General",
     "L/h": _SMALL, "gal/h": _SMALL, "imp gal/h": _SMALL,
-    "L/kg": "0.0", "qt/lb": "0.00", "m": "0", "ft": "0", "bar": "0.00", "psi": "0.0", "mg/L": "0", "µg/L": "0",
+    "L/kg": "0.0", "qt/lb": "0.00", "m": "0", "ft": "0", "bar": _SMALL, "psi": "0.0", "mg/L": "0", "µg/L": "0",
     "mg/kg": "[<10]0.0;0", "EBC": "0", "SRM": "0", "°L": "0.0", "kWh": "0.0", "kW": "0.0", "vol": "0.0",
     "/min": "0.000",
     "mL/L": "0.0", "fl oz/gal": "0.00", "PU": "0", "pH": "0.00", "kcal/100 mL": "0", "billion cells": "0",

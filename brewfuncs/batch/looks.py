@@ -21,8 +21,12 @@ def fill(color: str) -> PatternFill:
     return PatternFill("solid", fgColor=color, bgColor=color)
 
 
-def align(horizontal: str = "left", wrap: bool = False, vertical: str = "center", indent: int = 0) -> Alignment:
-    return Alignment(horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent)
+def align(
+    horizontal: str = "left", wrap: bool = False, vertical: str = "center", indent: int = 0, shrink: bool = False
+) -> Alignment:
+    return Alignment(
+        horizontal=horizontal, vertical=vertical, wrap_text=wrap, indent=indent, shrink_to_fit=shrink or None
+    )
 
 
 _UNDER = Border(bottom=Side("thin", color=RULE))
@@ -40,7 +44,8 @@ LOOKS: dict[str, dict[str, Any]] = {
     "quiet": {"font": font(color=QUIET), "alignment": align("right")},
     "value": {"font": font(), "alignment": align("right")},
     "result": {"font": font(bold=True, color=ACCENT), "alignment": align("right")},
-    "state": {"font": font(), "alignment": align()},
+    # in one line, which may hold names of any length: set smaller where they need it, never cut
+    "state": {"font": font(), "alignment": align(shrink=True)},
     "answer": {"font": font(bold=True), "alignment": align(wrap=True)},
     "note": {"font": font(10, color=QUIET), "alignment": align(wrap=True, vertical="top")},
     "head": {

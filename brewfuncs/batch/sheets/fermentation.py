@@ -86,7 +86,7 @@ def _beer(block: Block) -> None:
     )
     block.result(
         "slurry",
-        "as slurry",
+        '=IF(AND(yeast_slurry_density<>"",yeast_slurry_viability=""),"as slurry: how many live?","as slurry")',
         '=IF(OR(yeast_cells="",yeast_slurry_density="",yeast_slurry_viability=""),"",BEER_SLURRY_VOLUME(yeast_cells,'
         "yeast_slurry_density_in_billion_mL,yeast_slurry_viability))",
         units.Millilitre,

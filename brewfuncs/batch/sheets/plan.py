@@ -278,7 +278,7 @@ def _recipe(page: Page) -> int:
                 '=IF(OR(batch_bitterness="",hop_{n}_per_gram=0),"",UNIT_CONVERT(MAX(0,hop_{n}_g+(batch_bitterness-'
                 'found_bitterness)/hop_{n}_per_gram),"g",hops_mass_unit))',
                 "=hops_mass_unit",
-                "[<10]0.0;0",
+                "[<10]0.00;0.0",
                 "hop_{n}_wanted",
                 look="value",
             ),

@@ -309,7 +309,7 @@ def _tap(block: Block) -> None:
         "water_metabisulfite))",
         units.Gram,
         note="Into the tap water, some minutes before anything else; no more than that. An old powder holds less.",
-        number="0.00",
+        number="0.000",  # 6 mg for a small batch
         blank=True,
     )
 

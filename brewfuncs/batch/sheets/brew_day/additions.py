@@ -31,13 +31,13 @@ def hops(page: Page, workings: Workings) -> None:
         stands = f"{item.format('hops_stands')}=1"
         page.put(f"B{row}", f'=IF({there},"",{item.format("hops_label")}&IF({stands}," (stand)",""))', "text")
         page.put(f"C{row}", f'=IF({there},"",UNIT_CONVERT({item.format("brew_g")},"g",hops_mass_unit))', "result",
-                 "[<10]0.0;0")  # fmt: skip
+                 "[<10]0.00;0.0")  # fmt: skip
         page.put(f"D{row}", f'=IF({there},"",hops_mass_unit)', "unit")
         page.put(f"E{row}", f'=IF({there},"",{item.format("day_minutes")})', "result", '0" min"')
         page.put(f"F{row}", f'=IF({there},"",IF({item.format("hops_stands")}=1,"",MAX(0,boil_minutes_now-'
                  f'{item.format("day_minutes")})))', "value", '0" min"')  # fmt: skip
         clock = f"MOD(boil_start+(boil_minutes_now-{item.format('day_minutes')})/1440,1)"
-        page.put(f"I{row}", f'=IF(OR({there},boil_start=""),"",IF({stands},"after the boil",{clock}))',
+        page.put(f"I{row}", f'=IF({there},"",IF({stands},"after the boil",IF(boil_start="","",{clock})))',
                  "value", "hh:mm")  # fmt: skip
         page.book.define(f"schedule_{n}_mass", page, f"C{row}")
         page.book.define(f"schedule_{n}_minutes", page, f"E{row}")
