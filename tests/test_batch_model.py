@@ -17,6 +17,7 @@ from brewfuncs.workbook.places import Place
 from brewfuncs.xlsx.address import address
 from brewfuncs.xlsx.package import Package
 from tests import batch_plans
+from tests.batch_books import loaded
 from tests.batch_model import Batch
 from tests.batch_physics import plato
 from tests.batch_sheets import Sheets, cells_of, places_of
@@ -191,7 +192,7 @@ PLANS = dict(batch_plans.plans())
 @pytest.fixture(scope="module")
 def sheets() -> dict[bool, Sheets]:
     """By whether they have a sheet Water."""
-    return {has_water: Sheets(has_water) for has_water in (False, True)}
+    return {has_water: loaded(has_water) for has_water in (False, True)}
 
 
 @pytest.mark.parametrize("name", PLANS)
