@@ -164,3 +164,15 @@ def test_figures_have_the_digits_of_the_unit_they_are_shown_in(american: Path, t
     assert (len(pressure), unit) == (len("46.1"), "psi")
     wanted = next(line for line in found if line.label.endswith("For that bitterness"))
     assert len(wanted.new) == len("1.27")  # oz
+
+
+def test_readings_are_told_with_their_day(demo: Path, tmp_path: Path) -> None:
+    found = lines(demo, tmp_path, reading_5_gravity=1.014, reading_5_gravity_temp="20 °C", reading_7_day="6.5 d",
+                  reading_7_gravity=1.014, reading_7_gravity_temp="20 °C")  # fmt: skip
+    assert [(line.label, line.new) for line in found if line.is_input] == [
+        ("Day 4, Hydrometer", "1.014"), ("Day 4, Sample at", "20.0"), ("Day", "6.5"),
+        ("Day 6.5, Hydrometer", "1.014"), ("Day 6.5, Sample at", "20.0"),
+    ]  # fmt: skip
+    figures = ("Gravity", "Attenuated", "Alcohol")
+    told_of = {f"{day}, {figure}" for day in ("Day 4", "Day 6.5") for figure in figures}
+    assert told_of <= {line.label for line in found if not line.is_input}

@@ -25,6 +25,7 @@ __all__ = ["Setting", "Told", "settings", "told"]
 
 _SPAN = re.compile(r"[\d.]+ to [\d.]+")  # a figure, although it has spaces
 _OF_A_ROW = re.compile(r"^([a-z]+_)\d+_")  # how the names of a table's cells begin
+_DAY_OF_A_ROW = re.compile(_OF_A_ROW.pattern + "day")
 _NAME_OF_A_ROW = re.compile(_OF_A_ROW.pattern + "named")
 
 
@@ -139,7 +140,7 @@ class _Sheets:
         """The text to the left of a cell; in a list, the head of its column and the name of its row."""
         known = input_cells().get(self.names.get(place, "")) if self.ours else None
         if known:
-            of_row = self._row_name(place) if known[0].key != "name" else ""
+            of_row = self._row_name(place) if known[0].key not in ("name", "day") else ""
             return f"{of_row}, {known[0].label}" if of_row else known[0].label
         sheet, row, column = place
         grid = self._grid(sheet)
@@ -172,7 +173,14 @@ class _Sheets:
         row = _OF_A_ROW.match(self.names.get(place, ""))
         named = (self._places.get(f"{row[0]}{ending}") for ending in ("name", "named")) if row else ()
         at = next((at for at in named if at and at[:2] == place[:2]), None)
-        return str(self._grid(at[0]).get(at[1:], "")) if at else ""
+        return str(self._grid(at[0]).get(at[1:], "")) if at else self._day(place)
+
+    def _day(self, place: Place) -> str:
+        """The day of a reading, left of what is read and of what follows from it."""
+        sheet, row, column = place
+        days = (at for at in range(1, column) if _DAY_OF_A_ROW.fullmatch(self.names.get((sheet, row, at), "")))
+        number = self._grid(sheet).get((row, next(days, 0)))
+        return f"Day {number:g}" if isinstance(number, float) else ""
 
     def _in_use(self, place: Place) -> str:
         """The label of the figure that stands beside a blank reading, right of its unit, and is used in its place."""
