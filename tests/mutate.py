@@ -453,7 +453,7 @@ def _noticed_by(log: str) -> str:
     failed = re.search(r"^(?:FAILED|ERROR) (\S+?)(?:\[.*)?(?: - .*)?$", said, re.MULTILINE)
     if failed is None:
         return "no test: " + (said.strip().splitlines() or ["ended without a word"])[-1][:100]
-    if said[failed.start() :].startswith("ERROR"):
+    if said[failed.start() :].startswith("ERROR") and "::" not in failed[1]:  # a test's name: what it rests on failed
         return f"no test: an error while {failed[1]} was imported"
     return failed[1]
 

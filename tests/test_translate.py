@@ -27,7 +27,11 @@ def test_every_kernel_can_be_translated(function: Function) -> None:
 
 def test_only_lookups_in_the_declarations_take_free_text() -> None:
     """Those are written by hand in each printer; a new one has to be."""
-    assert {f.name for f in CATALOGUE.values() if takes_free_text(f)} == {"UNIT_CONVERT", "BREW_REASON", "BREW_SOURCE"}
+    free = {f.name: f for f in CATALOGUE.values() if takes_free_text(f)}
+    assert free.keys() == {"UNIT_CONVERT", "BREW_REASON", "BREW_SOURCE"}
+    for name, argument in (("UNIT_CONVERT", "from_unit"), ("BREW_REASON", "function_name"), ("BREW_SOURCE", "f")):
+        with pytest.raises(Untranslatable, match=rf"{name}: {argument}\w* may be any text"):
+            translated(free[name])
 
 
 def test_a_kernel_that_branches_is_told_with_file_and_line(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -80,7 +80,7 @@ Value = Term | float | str  # a bool is a number too
 
 def words_of(function: Function) -> dict[str, list[str]]:
     """The parameters that are one of some words, and the words."""
-    return {p.name: list(dict.fromkeys(p.names.values())) for p in function.params if p.is_text and p.names}
+    return {p.name: list(dict.fromkeys(p.names.values())) for p in function.params if p.names}
 
 
 @cache
