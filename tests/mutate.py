@@ -49,7 +49,7 @@ TESTS = {
     "brewfuncs/formulas/": ["tests/test_tables.py", "tests/test_{stem}.py", "tests/test_batch_physics.py",
                             "tests/test_catalogue.py", "tests/test_conventions.py"],
     "brewfuncs/units.py": ["tests/test_units.py", "tests/test_tables.py"],
-    "brewfuncs/cells.py": ["tests/test_conventions.py", "tests/test_engine.py"],
+    "brewfuncs/cells.py": ["tests/test_reason.py", "tests/test_conventions.py", "tests/test_engine.py"],
     "brewfuncs/arrays.py": ["tests/test_arrays.py", "tests/test_conventions.py"],
     "brewfuncs/catalogue.py": ["tests/test_catalogue.py", "tests/test_conventions.py", "tests/test_reason.py"],
     "brewfuncs/tables.py": ["tests/test_tables_frames.py"],

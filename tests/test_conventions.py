@@ -11,6 +11,7 @@ import fractions
 import itertools
 import math
 import random
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -142,6 +143,29 @@ def test_ranges_end_where_they_are_declared(function: Function) -> None:
             assert blames(outcome, p), (p.name, value, outcome)
 
 
+# Nothing cools down to what cools it, and water warms no mash up to its own temperature: these may not even be equal.
+STRICT = {("coolant", "stand_temp"), ("coolant", "end_temp"), ("coolant", "temp"), ("target", "water_temp")}
+
+
+@each_function
+def test_two_arguments_of_which_one_is_the_limit_may_be_equal_or_not(function: Function) -> None:
+    for relation in function.relations:
+        places = [function.index[name] for name in relation[:2]]
+        low, high = (function.params[i].limits for i in places)
+        least, most = max(low.smallest, high.smallest), min(low.high, high.high)
+        given = [base(function)[i] for i in reversed(places)]
+        both = next((x for x in given if x is not None and least <= x <= most), (least + most) / 2)
+        outcome = both_ways(function, changed(base(function), *((i, both) for i in places)))
+        along = called(function, changed(base(function), *((i, numpy.array([both])) for i in places)))
+        if relation[:2] in STRICT:
+            for kind, sentence in (outcome, along):
+                assert kind is OutOfRange
+                assert re.search(rf"\b{relation.low} .* is not below {relation.high} ", sentence)
+        else:
+            assert not is_error(outcome), outcome
+            assert not is_error(along), along
+
+
 @each_function
 def test_whole_ranges_are_checked_cell_by_cell(function: Function) -> None:
     for i, p in enumerate(function.params):
@@ -205,6 +229,7 @@ def test_odd_values_read_as_numbers(function: Function) -> None:
             (day, 32.0),
             (datetime.datetime(1900, 1, 31, 12), 32.5),
             (datetime.time(6), 0.25),
+            (datetime.time(6, 30, 15, 500_000), (6.5 * 3600 + 15.5) / 86400),  # the part of a day that has gone
             (repr(x), x),
             (f" {x!r} {p.symbol} ", x),
             (f"{x:.17e}", x),

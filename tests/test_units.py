@@ -488,6 +488,11 @@ def test_pint_quantities_of_the_notebook_registry(dimension: Dimension) -> None:
         assert arrays == pytest.approx([unit.to_base(1.1), unit.to_base(1.15)], rel=1e-12)
 
 
+def test_a_temperature_is_written_as_a_number_times_its_unit() -> None:
+    """As in a notebook; pint refuses that of a scale with a zero of its own unless it is told otherwise."""
+    assert (40 * registry().degC).to("kelvin").magnitude == pytest.approx(313.15, rel=1e-12)
+
+
 def test_pint_quantities_of_any_registry(ureg: Any) -> None:
     density, bitterness = find("WATER_DENSITY").call, find("HOP_BITTERNESS").call
     assert density(ureg.Quantity(68, "degF")) == pytest.approx(density(20), rel=1e-12)
