@@ -771,7 +771,7 @@ class Words:
         self.says.append(("Cleaning", told))
         rules = sum(name.startswith("why_") for name in self.named)
         asking = [
-            f"{self['look_count']} of these {rules} rules ask for a look",
+            f"{self['look_count']} of these {rules} rules {'asks' if self['look_count'] == 1 else 'ask'} for a look",
             *(f"{self[f'{key}_count']} {key}" for key in ("uncertain", "unknown") if self[f"{key}_count"]),
         ]
         any_at_all = self["look_count"] + self["uncertain_count"] + self["unknown_count"]

@@ -70,7 +70,8 @@ SECTIONS: tuple[Section, ...] = (
                   "The malt's colour, as its analysis gives it. Blank is unknown: white sugar has 0."),
             Input("precursor", "DMS precursor", "DMS_LOAD.malt_precursors", None,
                   "As DMS; a figure given as SMM times 0.38. Pilsner malt holds 5 to 15 in older texts, 5 or less "
-                  "today; pale ale malt under 2. Blank is unknown; sugar needs none."),
+                  "today; pale ale malt under 2; crystal and roasted malt, kilned hotter still, next to none (all as "
+                  "commonly quoted). Blank is unknown; sugar needs none."),
             Input("kind", "Kind for its pH", "MASH_MALT_PH.kind", None,
                   "Where the malt isn't measured. Blank goes by its name, a caramel malt's by its colour too.",
                   optional=True),

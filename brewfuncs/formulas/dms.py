@@ -128,7 +128,7 @@ def dms_load(
     """Precursor that a grain bill brings into the wort, as DMS, if all of it gets there: an upper bound.
 
     A malt analysis given as SMM is multiplied by 0.38. Pilsner malt holds 5 to 15 mg/kg in older texts, 5 or less
-    today; pale ale malt under 2 (as commonly quoted).
+    today; pale ale malt under 2; crystal and roasted malt, kilned hotter still, next to none (as commonly quoted).
 
     >>> dms_load([5, 2], [4.0, 0.5], 21)
     1000.0

@@ -34,7 +34,8 @@ def build(book: Draft, workings: Workings) -> None:
         + pick(
             ("look_count+uncertain_count+unknown_count+failing_count=0", say("Nothing here asks for a look.")),
             otherwise=say(
-                cell("look_count"), f" of these {len(rules)} rules ask for a look",
+                cell("look_count"), f" of these {len(rules)} rules ",
+                cell('IF(look_count=1,"asks","ask")'), " for a look",
                 cell("IF(uncertain_count>0," + say(", ", cell("uncertain_count"), " uncertain") + ',"")'),
                 cell("IF(unknown_count>0," + say(", ", cell("unknown_count"), " unknown") + ',"")'),
                 cell("IF(failing_count>0," + say("; ", cell("failing_count"), " can't be judged, since a value they "
