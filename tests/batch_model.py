@@ -200,6 +200,7 @@ class Batch(Words):
             if not name and grams is None:
                 continue
             stand = row.get("stand_temp")
+            self.put(**{f"hop_{row['n']}_stand_at": stand or 0.0})
             timed = row.get("alpha") is not None and row.get("time") is not None
             timed = timed and (stand is None or stand <= boiling + 0.5)
             label = name or f"Row {row['n']}"
