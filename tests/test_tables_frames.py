@@ -100,6 +100,7 @@ FORMULAS = [
     "=ABS([x])", "=MIN([x],[y],1)", "=MAX([x],[y])", "=SUM([x],[y],1)", "=AVERAGE([x],[y])", "=INT([y])",
     "=ROUND([x],2)", "=ROUND([y],0)", "=ROUND([x]/7,-2)", "=ROUNDUP([y],1)", "=ROUNDDOWN([x],2)", "=SQRT([x])",
     "=POWER(ABS([x]),[y])", "=EXP([y])", "=LN([x])", "=LOG10([x])", "=BOIL_OFF([x],[y])", "=BOIL_OFF(4,ABS([x]))/2",
+    "=HOP_UTILIZATION(ABS([y]),1.05,\"\")", "=BOIL_OFF(ABS([x]),\" \")",  # a text of nothing: the default, and 0
     "=WORT_PLATO(1+[y]/100)", "=UNIT_CONVERT([x],\"gal\",\"L\")",
 ]  # fmt: skip
 
