@@ -44,6 +44,7 @@ def build(book: Draft, workings: Workings) -> None:
     _chart(right, workings)
     page.skip_to(left, right)
     _workings(workings)
+    page.next_sheet_of_paper()
     _parts(page)
     page.row += 1
     page.section("What harms whom")

@@ -35,6 +35,7 @@ def build(book: Draft, workings: Workings) -> None:
     page.skip_to(left, right)
     _schedule(page)
     _workings(workings)
+    page.next_sheet_of_paper()
     _charts(page, workings)
     page.skip_to(_constants(page))
     page.notes(
