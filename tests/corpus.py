@@ -10,7 +10,6 @@ the same change. That engine is believed for a cell where it reproduces the valu
 from __future__ import annotations
 
 import contextlib
-import io
 import math
 import pickle
 import random
@@ -19,9 +18,10 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -171,22 +171,32 @@ _OTHERS = (
 )
 
 
-def reference(path: Path, cells: list[Place], changes: list[tuple[Place, float, float]]) -> list[dict[Place, Any]]:
-    """What the reference engine makes of a file as it stands, and after each change; as far as it comes."""
-    job = pickle.dumps((str(path), cells, changes))
+def reference(
+    path: Path, cells: list[Place], changes: list[tuple[Place, float, float]]
+) -> Generator[dict[Place, Any], None, None]:
+    """What the reference engine makes of a file as it stands, and after each change, as far as it comes; it ends where
+    nobody asks for more."""
     command = [sys.executable, str(Path(__file__).with_name("reference_driver.py"))]
-    try:
-        done = subprocess.run(command, input=job, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, timeout=SECONDS)
-        data = done.stdout
-    except subprocess.TimeoutExpired as late:
-        data = late.stdout or b""
-    answers = []
-    stream = io.BytesIO(data)
-    while True:
+    left = float(SECONDS)  # of waiting for it
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as running:
+        assert running.stdin is not None
+        assert running.stdout is not None
         try:
-            answers.append(dict(zip(cells, pickle.load(stream), strict=True)))
+            running.stdin.write(pickle.dumps((str(path), cells, changes)))
+            running.stdin.close()
+            while True:
+                late, since = threading.Timer(left, running.kill), time.monotonic()
+                late.start()
+                try:
+                    answer = pickle.load(running.stdout)
+                finally:
+                    late.cancel()
+                left = max(0.0, left - (time.monotonic() - since))
+                yield dict(zip(cells, answer, strict=True))
         except (EOFError, pickle.UnpicklingError):
-            return answers
+            return
+        finally:
+            running.kill()
 
 
 # ---------------------------------------------------------------- one file
@@ -227,12 +237,24 @@ def look(path: Path, folder: Path, numbers_wanted: int = NUMBERS) -> Counts:
             counts.altered = ["the bytes"]
     if not found:
         return counts
-    answers = reference(path, list(stored), found)
-    before = build.raw_members(path)
-    for (place, old, new), after in zip(found, answers[1:], strict=False):
-        should = {
-            cell for cell in stored if same(stored[cell], answers[0][cell]) and not same(stored[cell], after[cell])
-        }
+    with contextlib.closing(reference(path, list(stored), found)) as answers:
+        _record_numbers(counts, path, copy, stored, found, parts, answers, numbers_wanted)
+    return counts
+
+
+def _record_numbers(
+    counts: Counts,
+    path: Path,
+    copy: Path,
+    stored: dict[Place, Value],
+    found: Iterable[tuple[Place, float, float]],
+    parts: set[str],
+    answers: Iterator[dict[Place, Any]],
+    numbers_wanted: int,
+) -> None:
+    before, as_found = build.raw_members(path), next(answers, {})
+    for (place, old, new), after in zip(found, answers, strict=False):
+        should = {cell for cell in stored if same(stored[cell], as_found[cell]) and not same(stored[cell], after[cell])}
         if not should:
             continue
         shutil.copyfile(path, copy)
@@ -240,7 +262,7 @@ def look(path: Path, folder: Path, numbers_wanted: int = NUMBERS) -> Counts:
             report = record(copy, {written(place): repr(new)})
         except BadInput:  # a number over 1 in a cell shown in percent
             continue
-        _compare(counts, copy, stored, answers[0], after, should, report, f"{written(place)} {old!r} -> {new!r}")
+        _compare(counts, copy, stored, as_found, after, should, report, f"{written(place)} {old!r} -> {new!r}")
         members = build.raw_members(copy)
         odd = [name for name in before if name not in parts and members.get(name) != before[name]]
         if odd or list(members) != list(before):
@@ -249,7 +271,6 @@ def look(path: Path, folder: Path, numbers_wanted: int = NUMBERS) -> Counts:
         counts.recorded += 1
         if counts.recorded == numbers_wanted:
             break
-    return counts
 
 
 def _compare(
