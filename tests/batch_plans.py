@@ -249,6 +249,8 @@ WRITTEN: dict[str, Tables] = {
     "without a chiller": merged(LANTERN, {"chill": {"cooling": "0 /min", "time": 7},
                                           "hops": [*LANTERN["hops"], {"name": "Velmark", "mass": "9 g", "alpha": "6 %",
                                                                       "time": 3}]}),
+    "a stand hotter than the boil": merged(LANTERN, {"hops": [*LANTERN["hops"][:2], {
+        **LANTERN["hops"][1], "mass": "30 g", "time": 20, "stand_temp": "101 °C"}]}),
     "a stand in the first row": merged(LANTERN, {"hops": [{**LANTERN["hops"][0], "stand_temp": "80 °C", "time": 20},
                                                           *LANTERN["hops"][1:]]}),
     "extract, and sugar alone in the mash": merged(LANTERN, {"malts": [
@@ -272,6 +274,11 @@ WRITTEN: dict[str, Tables] = {
                                                     "alkalinity": "11 °dH", "chloride": "40 mg/L", "mash_ph": 5.4,
                                                     "ph": 7.3, "sparge_ph": 5.8, "mash_acid_share": "80 %"}}),
     "hard water, read high": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.62}, "water": {"ph": 5.6}}),
+    "hard water, no acid in it and read near": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.45},
+                                                                        "water": {"mash_acid_mass": "0 g"}}),
+    "hard water, malts by kind, the sparge's own acid": merged(demo.HARD_WATER, {
+        "malts": LANTERN["malts"], "mashed": {"mash_ph_read": 5.3},
+        "water": {"mash_acid_mass": "14 g", "sparge_acid": "lactic", "sparge_acid_share": "60 %"}}),
     "hard water, read near": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.45}}),
     "hard water, read not quite near": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.46}}),
     "hard water, read low": merged(demo.HARD_WATER, {"mashed": {"mash_ph_read": 5.15}, "mash": {"ratio": "12 L/kg"}}),
