@@ -26,8 +26,7 @@ import brewfuncs
 from brewfuncs import units
 from brewfuncs.batch.inputs import Input
 from brewfuncs.batch.sections import SECTIONS
-from brewfuncs.catalogue import Function, Parameter
-from brewfuncs.hosts.engine import catalogue
+from brewfuncs.catalogue import Function, Parameter, catalogue
 
 #: the pages of functions: group -> title and what the group answers
 GROUPS = {

@@ -240,7 +240,7 @@ class _Known:
     """The names of a workbook's cells: which hold the same, and which hold a figure that is worked out."""
 
     def __init__(self, names: Sequence[str], formulas: Mapping[str, str]) -> None:
-        from brewfuncs.hosts.engine import catalogue
+        from brewfuncs.catalogue import catalogue
 
         self.names, self.formulas = names, formulas
         self.ours = frozenset(catalogue()) - {"UNIT_CONVERT"}

@@ -16,8 +16,8 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from brewfuncs.batch.generate import new as new_workbook
 from brewfuncs.batch.sections import input_cells
+from brewfuncs.catalogue import catalogue
 from brewfuncs.cli import FOUND, MISUSED, REFUSED, main
-from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook.places import find_cell
 from brewfuncs.xlsx.package import Package
 from tests import needs

@@ -28,10 +28,10 @@ import pytest
 from click.testing import CliRunner
 
 import brewfuncs
+from brewfuncs.catalogue import catalogue
 from brewfuncs.cli import main
 from brewfuncs.cli.functions import _unit_of
 from brewfuncs.errors import BrewError
-from brewfuncs.hosts.engine import catalogue
 from tests import needs
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -12,8 +12,8 @@ from brewfuncs.batch.inputs import Amount
 from brewfuncs.batch.names import check_name, suffix
 from brewfuncs.batch.plan import Plan, load
 from brewfuncs.batch.sections import INPUTS, SECTIONS
+from brewfuncs.catalogue import catalogue
 from brewfuncs.errors import BrewError, WorkbookError
-from brewfuncs.hosts.engine import catalogue
 
 SMALL = """
 [batch]

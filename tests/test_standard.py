@@ -11,8 +11,9 @@ from typing import Any
 import openpyxl
 import pytest
 
+from brewfuncs.catalogue import catalogue
 from brewfuncs.errors import CellError, WorkbookError
-from brewfuncs.hosts.engine import Calculation, catalogue
+from brewfuncs.hosts.engine import Calculation
 from brewfuncs.hosts.rewrite import Rewriter
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.declare import UNKNOWN

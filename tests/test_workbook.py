@@ -26,8 +26,8 @@ from brewfuncs.batch.like import carried_over
 from brewfuncs.batch.names import check_name
 from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.sections import INPUTS, SECTIONS
+from brewfuncs.catalogue import catalogue
 from brewfuncs.errors import CellError, WorkbookError
-from brewfuncs.hosts.engine import catalogue
 from brewfuncs.workbook.places import cell_names, find_cell, written_place
 from brewfuncs.workbook.recalculate import recalculate
 from brewfuncs.xlsx.address import parse_range

@@ -15,9 +15,9 @@ from brewfuncs.batch import demo
 from brewfuncs.batch.plan import Plan
 from brewfuncs.batch.sections import SECTIONS, input_cells
 from brewfuncs.batch.sheets import known_answers as sheet_known_answers
+from brewfuncs.catalogue import catalogue
 from brewfuncs.hosts import doctor
 from brewfuncs.hosts import known_answers as known_answers_module
-from brewfuncs.hosts.engine import catalogue
 from brewfuncs.hosts.known_answers import KnownAnswer, known_answers
 from tests.batch_books import Book, TypedBook
 

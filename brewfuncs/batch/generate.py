@@ -144,7 +144,7 @@ def _saved(book: Draft) -> bytes:
     """The workbook as openpyxl writes it, without values."""
     from openpyxl.packaging.custom import StringProperty
 
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue
 
     workbook = book.workbook
     used = {

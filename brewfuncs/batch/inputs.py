@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from brewfuncs import units
-from brewfuncs.catalogue import Between, Parameter, find
+from brewfuncs.catalogue import Between, Parameter, catalogue
 from brewfuncs.errors import BrewError
 from brewfuncs.units import Quantity
 
@@ -175,11 +175,9 @@ def quantity(annotated: Any) -> Quantity:
 
 @cache
 def _parameter(item: Input) -> Parameter:
-    import brewfuncs.formulas  # noqa: F401  (importing it fills the catalogue)
-
     if isinstance(item.of, str):
         function, _, name = item.of.partition(".")
-        declared = find(function)
+        declared = catalogue()[function]
         return declared.params[declared.index[name]]._replace(name=item.key)
     what, limits = item.of
     assert isinstance(limits, Between)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from brewfuncs.hosts.engine import catalogue
+from brewfuncs.catalogue import catalogue
 
 __all__ = ["check_name", "suffix"]
 

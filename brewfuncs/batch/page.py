@@ -69,7 +69,7 @@ class Result:
 
 
 class Page:
-    """One sheet, printed as one page."""
+    """One sheet, printed one page wide, on one sheet of paper where `next_sheet_of_paper` says nothing else."""
 
     def __init__(
         self,

@@ -31,8 +31,9 @@ class Plan:
     units: dict[str, str] = field(default_factory=dict)
 
     @classmethod
-    def empty(cls, with_optional: bool = False) -> Plan:
-        """No batch: the usual equipment, no malts, no hops; and no water, but for `with_optional`."""
+    def empty(cls, with_optional: bool = False, system: str = "metric") -> Plan:
+        """No batch: the usual equipment, in round figures of that system of units, no malts, no hops; and no water, but
+        for `with_optional`."""
         plan = cls()
         for key, (section, item) in INPUTS.items():
             if section.optional and not with_optional:
@@ -43,7 +44,7 @@ class Plan:
                         {name: section.find(name).read(given) for name, given in row.items()} for row in section.start
                     ]
             else:
-                plan.values[key] = _usual(item)
+                plan.values[key] = _usual(item, system)
         return plan
 
     @classmethod
@@ -53,7 +54,7 @@ class Plan:
         With `measured`, what is put into the workbook and not into the plan may be there too: the brew day's readings.
         Raises BrewError with key and reason.
         """
-        plan = cls.empty(_states_optional(given))
+        plan = cls()
         sections = {section.key: section for section in SECTIONS if section.in_file or measured}
         for key, content in given.items():
             section = _known(key, sections, "")
@@ -82,9 +83,8 @@ class Plan:
             *most, last = others or [""]
             too = f", and so are {', '.join(most)} and" if most else ", and so is" if others else ""
             raise BrewError(f"{first} is missing{too} {last}".rstrip())
-        stated = {f"{key}.{name}" for key, content in given.items() if isinstance(content, dict) for name in content}
-        plan.values |= {key: _usual(INPUTS[key].item, plan.system) for key in plan.values.keys() - stated}
-        return plan
+        usual = cls.empty(_states_optional(given), plan.system)
+        return cls(usual.values | plan.values, usual.rows | plan.rows, plan.units)
 
     @property
     def has_water(self) -> bool:
@@ -116,7 +116,7 @@ class Plan:
                     yield section.name(key, n), value
 
 
-def _usual(item: Input, system: str = "metric") -> Entered:
+def _usual(item: Input, system: str) -> Entered:
     """What an input holds where nobody says otherwise: a round figure in the units of that system too."""
     value = item.read(item.default)
     if not isinstance(value, Amount) or (unit := house_unit(value.unit, system)) == value.unit or not value.number:

@@ -29,7 +29,7 @@ from brewfuncs.xlsx.formula import Untranslatable, plain_name, quoted, sheet_nam
 from brewfuncs.xlsx.package import Iteration
 from brewfuncs.xlsx.values import Value, error_value
 
-__all__ = ["Calculation", "catalogue", "evaluate", "knows", "nearest_function", "unknown_function"]
+__all__ = ["Calculation", "evaluate", "knows", "nearest_function", "unknown_function"]
 
 _lock = threading.RLock()
 _KIND_OF_CODE = {

@@ -8,8 +8,9 @@ import zipfile
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
+from brewfuncs.catalogue import catalogue
 from brewfuncs.errors import BadInput, CellError, WorkbookError
-from brewfuncs.hosts.engine import CANNOT, Calculation, catalogue, knows, unknown_function
+from brewfuncs.hosts.engine import CANNOT, Calculation, knows, unknown_function
 from brewfuncs.hosts.rewrite import COMMON, Profile, Rewriter, engine_name, reads_whole_lines
 from brewfuncs.hosts.standard import BUILTINS
 from brewfuncs.hosts.standard.declare import UNKNOWN

@@ -10,9 +10,9 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from brewfuncs import units
-from brewfuncs.catalogue import Function, Parameter
+from brewfuncs.catalogue import Function, Parameter, catalogue
 from brewfuncs.errors import BrewError, CellError
-from brewfuncs.hosts.engine import catalogue, nearest_function, unknown_function
+from brewfuncs.hosts.engine import nearest_function, unknown_function
 from brewfuncs.workbook.book import Book
 from brewfuncs.workbook.embed import is_embedded, is_intact
 from brewfuncs.workbook.explain import Explainer

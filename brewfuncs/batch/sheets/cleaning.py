@@ -14,8 +14,8 @@ from brewfuncs.batch.sections import find_section
 from brewfuncs.batch.sheets.workings import Workings
 from brewfuncs.batch.thresholds import ANY_EXCESS, DOSE_NEAR
 from brewfuncs.batch.wording import look, pick, say
+from brewfuncs.catalogue import catalogue
 from brewfuncs.errors import BrewError
-from brewfuncs.hosts.engine import catalogue
 
 __all__ = ["build"]
 

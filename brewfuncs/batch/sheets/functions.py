@@ -29,7 +29,7 @@ GROUPS = {
 
 def build(book: Draft, *, as_names: bool = False) -> None:
     """as_names: in a workbook that carries the functions as names, which read no text with a unit."""
-    from brewfuncs.hosts.engine import catalogue
+    from brewfuncs.catalogue import catalogue
 
     sheet = Listing(
         book,
