@@ -9,6 +9,7 @@ from __future__ import annotations
 
 KETTLE_FULL = 0.85  # share of the kettle that hot wort may fill before foam comes over the rim
 GRAVITY_NEAR = 0.0015  # apart from the gravity wanted, and still as wanted: half again what a hydrometer tells
+HARDLY_A_WORT = 1.0001  # SG: what no extract and rounding leave of one
 BITTERNESS_NEAR = 0.05  # share apart from the bitterness wanted, and still as wanted
 EXTRACT_AGREES = 0.03  # share by which extract before and after the boil may differ before a reading is doubted
 SHORTEST_BOIL = 15  # min; below it protein hardly coagulates and little bitterness forms

@@ -14,6 +14,7 @@ from brewfuncs.batch.thresholds import (
     DAYS_STEADY,
     DAYS_STEADY_UNSURE,
     FALLEN,
+    HARDLY_A_WORT,
     LOWER_THAN_EXPECTED,
     RISEN,
 )
@@ -199,7 +200,7 @@ def _workings(workings: Workings) -> None:
             "wort_read": ('=IF(OR(fermenter_gravity<>"",postboil_gravity<>"",postboil_brix<>""),1,0)', "0"),
             # the plan's gravity is known by its malts
             "wort_known": (
-                '=IF(fermenter_gravity_used="",0,IF(AND(fermenter_gravity_used>1.0001,OR(wort_read=1,'
+                f'=IF(fermenter_gravity_used="",0,IF(AND(fermenter_gravity_used>{HARDLY_A_WORT:g},OR(wort_read=1,'
                 'malts_unknown="")),1,0))',
                 "0",
             ),

@@ -69,7 +69,7 @@ def forecast(day: Day, stage: str, reading: str, minutes: str) -> None:
     block.result(f"{stage}_minutes", "Boil for the gravity wanted", "=" + pick(
                      ('malts_unknown<>""', '""'),
                      (f"{reading}_gravity_used>=kettle_wanted", "0"),
-                     (f"OR(boil_rate_used=0,{reading}_gravity_used<1.0001)", '""'),
+                     (f"OR(boil_rate_used=0,{reading}_gravity_used<{thresholds.HARDLY_A_WORT:g})", '""'),
                      otherwise=f"BOIL_MINUTES({wort},kettle_wanted,boil_rate_used)"),
                  units.Minute, "boil_time_unit", "From this reading on. Blank for a covered kettle: gravity never "
                  "rises.", blank=True)  # fmt: skip
