@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from brewfuncs.xlsx.package import Package
 
 
-_HIDDEN = re.compile(rb'\shidden="(?:1|true)"')
+_HIDDEN = re.compile(rb'hidden(?<=\shidden)="(?:1|true)"')  # begins with a letter: the others are passed over at once
 _FILTER = re.compile(rb'<autoFilter\s[^<>]*\bref="([A-Z0-9:]+)"')
 
 
@@ -308,8 +308,9 @@ class Sheet:
 
     @cached_property
     def hidden_rows(self) -> list[int]:
-        rows = _ROW.finditer(self.data, self._first, self._last)
-        return [int(row[2]) for row in rows if _HIDDEN.search(row[0])]
+        hidden = _HIDDEN.finditer(self.data, self._first, self._last)
+        rows = (_ROW.match(self.data, self.data.rfind(b"<", self._first, found.start())) for found in hidden)
+        return [int(row[2]) for row in rows if row]
 
     @cached_property
     def filtered(self) -> list[Box]:
