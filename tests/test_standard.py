@@ -367,6 +367,9 @@ def test_an_independent_engine_gives_the_same(tmp_path: Path) -> None:
         ("MATCH(3,{1;2;5;7})", 2),
         ("MATCH(3,{7;5;2;1},-1)", 2),
         ("MATCH(3,{1;5;2;7})", UNKNOWN),  # halving leads anywhere
+        ("MATCH(3,{1;2;7;5})", UNKNOWN),
+        ("MATCH(3,{1;2;2;7;7})", 3),  # the last of equal ones
+        ("MATCH(9,{7;5;2})", 3),  # the idiom for the last number: more than all, in whatever order
         ("VLOOKUP(6,{1,10;5,50;7,70},2)", 50),
         ("HLOOKUP(0,{1,5;10,50},2,TRUE)", "#N/A"),
         ('COUNTIF(B1:B6,">600%")', 1),
