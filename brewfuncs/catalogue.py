@@ -775,7 +775,7 @@ def catalogue() -> dict[str, Function]:
 
 def find(name: str) -> Function:
     """The function of that name, in any case; raises NotListed with the nearest names."""
-    found = CATALOGUE.get(name.strip().upper())
+    found = catalogue().get(name.strip().upper())
     if found is None:
         from difflib import get_close_matches
 
