@@ -111,6 +111,8 @@ class Book:
                     yield place
 
     def _plan(self, place: Place, raw: bytes, ordinary: bool) -> _Plan:
+        if b"&#" in raw:  # letters by their numbers, and a name that ends behind one would pass for an address
+            raw = self.text(place).encode()
         key = (template(raw), place[0], ordinary)
         plan = self._plans.get(key)
         if plan is None:
