@@ -785,7 +785,7 @@ def find(name: str) -> Function:
 
 
 def _dedent(doc: str) -> str:
-    lines = doc.strip("\n").split("\n")
+    lines = doc.split("\n")
     margin = min((len(line) - len(line.lstrip()) for line in lines[1:] if line.strip()), default=0)
     return "\n".join([lines[0].strip(), *(line[margin:].rstrip() for line in lines[1:])]).strip()
 

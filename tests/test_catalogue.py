@@ -469,6 +469,7 @@ def test_a_docstring_keeps_what_is_indented_further() -> None:
     for doc in (
         "One.\n\n        Two:\n            further in\n        out again.\n        ",
         "\n    One.\n      further in\n\n    out again.\n",
+        "\n    One.\n      further in\n",
         "One.",
         "",
         "One.\n\n    Two.",
