@@ -140,7 +140,7 @@ class _Sheets:
         """The text to the left of a cell; in a list, the head of its column and the name of its row."""
         known = input_cells().get(self.names.get(place, "")) if self.ours else None
         if known:
-            of_row = self._row_name(place) if known[0].key not in ("name", "day") else ""
+            of_row = self._row_name(place) if known[0].key != "name" else ""
             return f"{of_row}, {known[0].label}" if of_row else known[0].label
         sheet, row, column = place
         grid = self._grid(sheet)
