@@ -195,6 +195,7 @@ def test_an_error_passes_on_to_later_columns() -> None:
         ("=T[x]", BadInput, r"the formula refers to T\[x\]"),
         ("=SUM([x]", BadInput, "the formula can't be read"),
         ("=[x] 2", BadInput, 'before "2" an operator or a comma is missing'),
+        ("=ROUND([x];1)", BadInput, "separated by commas here, not by semicolons"),
         ("=", BadInput, "."),
         ("=[x]:[x]", BadInput, "joins ranges"),
         ("={1;2}*[x]", BadInput, "whole range"),

@@ -556,7 +556,10 @@ def _bare_quantity(formula: str) -> str:
 def parser_message(error: Exception, formula: str) -> str:
     """The parser's complaint about a formula as part of a sentence."""
     message = str(error).strip()
-    if place := re.search(r"Unexpected token .*start: (\d+), end: (\d+)", message):
-        return f'before "{formula[int(place[1]) : int(place[2])]}" an operator or a comma is missing'
+    if place := re.search(r"TokenSpan .*start: (\d+), end: (\d+)", message):  # counted in bytes
+        piece = formula.encode()[int(place[1]) : int(place[2])].decode()
+        if "Unexpected token:" in message:  # an operator or a separator where a value should begin
+            return f'before "{piece}" a value is missing'
+        return _SEMICOLONS if piece == ";" else f'before "{piece}" an operator or a comma is missing'
     text = message.rpartition(": ")[2] or "it isn't complete"
     return text[0].lower() + text[1:]
