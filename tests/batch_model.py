@@ -612,7 +612,7 @@ class Batch(Words):
         end, coolant, asks = given["chill_end_temp"], given["chill_coolant_temp"], ""
         if end is not None and end <= coolant:
             coldest = self.shown("chill_coolant_temp", 1, given=True)
-            asks = look(f"no wort cools below its cooling water: {coldest} on the plan.")
+            asks = look(f"no wort cools as far as its cooling water: {coldest} on the plan.")
         elif end is not None and given["chill_start_temp"] is not None and end > start:
             asks = look("warmer at the end than when chilling began.")
         measured = None not in (given["chill_start_temp"], end, given["chilled_minutes"]) and not asks

@@ -200,8 +200,10 @@ class Words:
             say(self["malts_unknown"])
         elif self["grain_in_kg"]:
             say("Preheat the tun; hot water scalds. Stir the grain in slowly, then measure.")
-        else:
+        elif self["kettle_fermentables_in_kg"]:
             say("No mash: heat the water, take it off the heat, stir in the extract.")
+        else:
+            say("No mash: heat the water. Sugar and extract go into the fermenter.")
         if self["kettle_fermentables_in_kg"]:
             self.put(day_dissolved_in_kg=self["kettle_fermentables_in_kg"])
             say(f"Into the kettle before the boil: {self.shown('day_dissolved', 2)} of sugar or extract.")
@@ -742,7 +744,8 @@ class Words:
         say(f"The shorter boil starts with {starts[0]}, the one found with {starts[1]}.")
         saved = self["water_saved_in_L"]
         less = f"with {self.shown('water_saved', 1).removeprefix('-')} {'less' if saved > 0 else 'more'}"
-        say(f"3. Sparge {less if saved else 'as found'}: {starts[0]} before the boil.")
+        fill = "Sparge" if self["grain_in_kg"] else "Fill the kettle"
+        say(f"3. {fill} {less if saved else 'as found'}: {starts[0]} before the boil.")
         if self["priming_sugar_in_g"] is not None and not self["package_state"].startswith("Ready"):
             self.saying("Package")("Add it only once the verdict is Ready.")
         say = self.saying("Fermentation")

@@ -87,8 +87,8 @@ def _steps(block: Block) -> None:
             otherwise=say('1. Choose "shorter" as the boil to brew: plan and brew day follow.'),
         ),
         "=" + say("2. Add the hops by the table below; masses differ by model."),
-        "=" + say("3. Sparge ", cell(water), ": ", amount("new_preboil_volume", 1), " at ",
-                  number("new_preboil_gravity_in_SG", 3), " before the boil."),
+        "=" + say("3. ", cell('IF(grain_in_kg=0,"Fill the kettle ","Sparge ")'), cell(water), ": ",
+                  amount("new_preboil_volume", 1), " at ", number("new_preboil_gravity_in_SG", 3), " before the boil."),
         "4. Boil it open and vigorously, and chill it fast.",
         "5. Taste, and keep what you found for the next batch.",
     ):  # fmt: skip

@@ -106,6 +106,8 @@ def _mash(day: Day) -> None:
             otherwise=say("Mix the sanitizer by its label: see the sheet Cleaning."),
         ),
         "=" + pick(('malts_unknown<>""', "malts_unknown"),
+                   ("grain_in_kg+kettle_fermentables_in_kg=0",
+                    say("No mash: heat the water. Sugar and extract go into the fermenter.")),
                    ("grain_in_kg=0", say("No mash: heat the water, take it off the heat, stir in the extract.")),
                    otherwise=say("Preheat the tun; hot water scalds. Stir the grain in slowly, then measure.")),
         "=" + pick(("kettle_fermentables_in_kg>0", say("Into the kettle before the boil: ", amount("day_dissolved", 2),

@@ -103,7 +103,7 @@ def chill(day: Day) -> None:
             ('chill_end_read=""', '""'),
             (
                 "chill_end_read<=chill_coolant_temp_in_C",
-                look("no wort cools below its cooling water: ", amount("chill_coolant_temp", 1), " on the plan."),
+                look("no wort cools as far as its cooling water: ", amount("chill_coolant_temp", 1), " on the plan."),
             ),
             ('chill_start_temp=""', '""'),
             ("chill_end_read>chill_start_temp_used", look("warmer at the end than when chilling began.")),
