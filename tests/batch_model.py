@@ -205,18 +205,18 @@ class Batch(Words):
             timed = timed and (stand is None or stand <= boiling + 0.5)
             label = name or f"Row {row['n']}"
             if grams is None or (grams > 0 and not timed):
-                missing.append(label)
+                missing.append((row["n"], label))
             elif grams > 0:
                 self.hops.append(row | {"label": label, "grams": grams, "stand": stand})
         self.put(
             hops_count=len(self.hops),
-            hops_unknown=f"{missing[0]}: mass, alpha acid or time is missing, or its stand is hotter than the boil"
+            hops_unknown=f"{missing[0][1]}: mass, alpha acid or time is missing, or its stand is hotter than the boil"
             if missing
             else ""
             if self.hops
             else "No hops yet",
         )
-        self.hops_missing = bool(missing)
+        self.hops_missing = {n for n, _ in missing}
         for n in set(range(1, 13)) - {hop["n"] for hop in self.hops}:  # such a row brings nothing on Workings
             starts = ("hop_{}_", "brew_{}_", "new_{}_", "hop_{}_final_")
             self.put(**{f"{start.format(n)}{_name(m)}": 0.0 for start in starts for m in METHODS})
@@ -467,8 +467,9 @@ class Batch(Words):
         for row in given.rows("hop", 12):
             each = self.of_one_gram(row, chosen)
             wanted = None
-            if aim is not None and each:
-                wanted = max(0.0, (row.get("mass") or 0.0) + (aim - found) / each)
+            if aim is not None and each and not self.hops_missing - {row["n"]}:
+                wanted = (row.get("mass") or 0.0) + (aim - found) / each
+                wanted = None if wanted < 0 else wanted  # without it there is more than that
             self.put(**{f"hop_{row['n']}_wanted": wanted})
 
     def of_one_gram(self, row: dict[str, Any], method: str) -> float | None:

@@ -71,7 +71,7 @@ class Words:
     hops: list[dict[str, Any]]
     all_malts: list[dict[str, Any]]
     weighed: list[dict[str, Any]]
-    hops_missing: bool
+    hops_missing: set[int]
     known: bool
     dated: bool
     undated: bool

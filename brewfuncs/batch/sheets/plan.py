@@ -275,8 +275,10 @@ def _recipe(page: Page) -> int:
             Result(
                 "L",
                 "For that bitterness",
-                '=IF(OR(batch_bitterness="",hop_{n}_per_gram=0),"",UNIT_CONVERT(MAX(0,hop_{n}_g+(batch_bitterness-'
-                'found_bitterness)/hop_{n}_per_gram),"g",hops_mass_unit))',
+                # blank too where another one isn't known, or where there is more than that without this one
+                '=IF(OR(batch_bitterness="",hop_{n}_per_gram=0,SUM(hops_missing)>hop_{n}_missing),"",'
+                'IF(hop_{n}_g*hop_{n}_per_gram<found_bitterness-batch_bitterness,"",UNIT_CONVERT(hop_{n}_g+('
+                'batch_bitterness-found_bitterness)/hop_{n}_per_gram,"g",hops_mass_unit)))',
                 "=hops_mass_unit",
                 "[<10]0.00;0.0",
                 "hop_{n}_wanted",
