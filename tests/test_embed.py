@@ -139,12 +139,13 @@ def _with_metadata(path: Path, metadata: str) -> Path:
     return path / "book.xlsx"
 
 
+@pytest.mark.parametrize("future", ["", '<futureMetadata name="XLRICHVALUE" count="1"><bk/></futureMetadata>'])
 @pytest.mark.parametrize("cells", ["", '<cellMetadata count="1"><bk><rc t="1" v="7"/></bk></cellMetadata>'])
-def test_metadata_that_is_there_is_added_to(cells: str, tmp_path: Path) -> None:
+def test_metadata_that_is_there_is_added_to(future: str, cells: str, tmp_path: Path) -> None:
     """Such as that of pictures in cells."""
     other = (
         f'<metadata xmlns="{xlsx_build.MAIN}"><metadataTypes count="1"><metadataType name="XLRICHVALUE"/>'
-        '</metadataTypes><futureMetadata name="XLRICHVALUE" count="1"><bk/></futureMetadata>' + cells + "</metadata>"
+        f"</metadataTypes>{future}{cells}</metadata>"
     )
     path = _with_metadata(tmp_path, other)
     with Package(path, write=True) as package:
@@ -154,11 +155,11 @@ def test_metadata_that_is_there_is_added_to(cells: str, tmp_path: Path) -> None:
     members = xlsx_build.members(path)
     root = ElementTree.fromstring(members["xl/metadata.xml"])
     kinds = [element.tag.rpartition("}")[2] for element in root]
-    assert kinds == ["metadataTypes", "futureMetadata", "futureMetadata", "cellMetadata"]
+    assert kinds == ["metadataTypes", *["futureMetadata"] * (2 if future else 1), "cellMetadata"]
     assert [e.get("name") for e in root[0]] == ["XLRICHVALUE", "XLDAPR"]
     assert root[0].get("count") == "2"
-    number = len(root[3])
-    assert root[3][number - 1][0].attrib == {"t": "2", "v": "0"}
+    number = len(root[-1])
+    assert root[-1][number - 1][0].attrib == {"t": "2", "v": "0"}
     assert f'<c r="B1" cm="{number}">'.encode() in members["xl/worksheets/sheet1.xml"]
 
 

@@ -21,6 +21,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brewfuncs.errors import CellError, WorkbookError
+from brewfuncs.workbook.places import within
 from brewfuncs.workbook.recalculate import record
 from brewfuncs.xlsx.address import Box, parse_address, parse_range
 from brewfuncs.xlsx.package import Package
@@ -147,6 +148,14 @@ def test_a_prefix_is_put_back_where_it_was_and_nowhere_else(tmp_path: Path) -> N
         "<x:is><x:t>a &lt; b</x:t></x:is></x:c>",
         '<x:v>7</x:v></x:c><x:c r="B3" t="inlineStr"><x:is><x:t>new</x:t></x:is></x:c>',
     )
+
+
+def test_places_within_a_range() -> None:
+    places = [("S", 1, 1), ("S", 3, 1), ("S", 3, 2), ("T", 2, 1)]
+    assert within(places, "S", Box(1, 1, 5, 1)) == places[:2]
+    assert within(places, "S", Box(3, 1, 3, 2)) == places[1:3]
+    assert within(places, "S", Box(3, 2, 3, 2)) == places[2:3]
+    assert within(places, "S", Box(2, 1, 2, 1)) == []
 
 
 def test_hidden_rows_and_filters_are_found_however_their_attributes_stand(tmp_path: Path) -> None:

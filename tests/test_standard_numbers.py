@@ -184,7 +184,8 @@ def test_amounts_on_other_days() -> None:
     assert given("XNPV", 0.07, column(amounts), column(days[:2])) == error(NUMBER)
     assert given("XNPV", 0.07, column(amounts), column(days[::-1])) == error(NUMBER)  # before the first
     assert given("XNPV", 0, column(amounts), column(days)) == error(UNKNOWN)
-    assert given("XNPV", 0.07, [[-100.0], ["x"]], column(days[:2])) == error(UNKNOWN)
+    for odd in ("x", True, None):
+        assert given("XNPV", 0.07, [[-100.0], [odd]], column(days[:2])) == error(UNKNOWN)
 
 
 def test_growth_a_period() -> None:
