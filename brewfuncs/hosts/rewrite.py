@@ -179,7 +179,7 @@ class Rewriter:
         return Profile(
             frozenset(called),
             rewrite=new != formula or passes_over,
-            may_spill=ordinary and self._may_spill(tokenize(new or formula), sheet),
+            may_spill=ordinary and _may_spill(tokenize(new or formula)),
             volatile=not VOLATILE.isdisjoint(called),
             timed=not VOLATILE.isdisjoint(called) or "TODAY" in called,
             hides=not _HIDING.isdisjoint(called) and (new != formula or not BUILTINS.keys().isdisjoint(called)),
@@ -202,19 +202,6 @@ class Rewriter:
                 if count > _SEARCHES.get(name, count):
                     return name
         return ""
-
-    def _may_spill(self, tokens: Sequence[Token], sheet: str) -> bool:
-        for (kind, text), calls in _with_calls(tokens):
-            several = (
-                (kind == "ref" and ":" in text)
-                or kind in ("array", "table")
-                or (kind == "op" and text in "#:")
-                or (kind == "name" and self.name(text, sheet) is not None)
-                or (kind == "func" and calls[-1] in _SPILLING)
-            )
-            if several and _AGGREGATES.isdisjoint(calls):
-                return True
-        return False
 
     # ------------------------------------------------------------ the new text
     def rewrite(self, formula: str, sheet: str, row: int, column: int, ordinary: bool) -> str:
@@ -458,6 +445,20 @@ def table_reference(table: Table, specification: str, row: int | None) -> str:
     start = f"${column_letters(left)}${top}"
     end = f"${column_letters(right)}${bottom}"
     return quoted(table.sheet) + (start if start == end else f"{start}:{end}")
+
+
+def _may_spill(tokens: Sequence[Token]) -> bool:
+    """Whether a formula in the engine's words may give several values; names are left in it for single cells only."""
+    for (kind, text), calls in _with_calls(tokens):
+        several = (
+            (kind == "ref" and ":" in text)
+            or kind in ("array", "table")
+            or (kind == "op" and text in "#:")
+            or (kind == "func" and calls[-1] in _SPILLING)
+        )
+        if several and _AGGREGATES.isdisjoint(calls):
+            return True
+    return False
 
 
 def _beside(tokens: Sequence[Token], index: int, step: int) -> Token | None:
